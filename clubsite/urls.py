@@ -1,0 +1,13 @@
+from django.urls import include, path
+
+from clubsite import views
+
+urlpatterns = [
+    path("", views.club_public, name="club-public"),
+    path("healthz", views.healthz, name="healthz"),
+    path("account/", include("allauth.urls")),
+    path("", include("clubsite.members.urls")),
+    path("", include("herds.urls")),
+    path("", include("pedigrees.urls")),
+    path("", include("grading.urls")),
+]

@@ -1,0 +1,35 @@
+from .look import Answer, CoatStage, Light, Look, LookFinding, Mode, Role
+from .photo import Photo, PhotoState, View
+from .profile import (
+    AgeClass,
+    BreedProfile,
+    FindingKind,
+    Position,
+    ProfileFinding,
+    ProfileTrait,
+    StepText,
+    Trait,
+    WeightClass,
+)
+
+__all__ = [
+    "AgeClass",
+    "Answer",
+    "BreedProfile",
+    "CoatStage",
+    "FindingKind",
+    "Light",
+    "Look",
+    "LookFinding",
+    "Mode",
+    "Photo",
+    "PhotoState",
+    "Position",
+    "ProfileFinding",
+    "ProfileTrait",
+    "Role",
+    "StepText",
+    "Trait",
+    "View",
+    "WeightClass",
+]

@@ -1,0 +1,139 @@
+"""Plain makers of rows: each takes only what matters to the test and fills in the rest."""
+
+import itertools
+from datetime import date, timedelta
+
+from django.utils import timezone
+
+from clubsite.members.models import Member
+from grading.models import AgeClass, Answer, BreedProfile, Look, Photo, ProfileTrait, Trait
+from herds.models import Animal, Breed, Grant, Herd, Kit, Litter, Mark, Mating, Ownership, Weight
+
+_count = itertools.count(1)
+PASSWORD = "a long enough password"
+
+
+def make_member(name="Ida Ashgrove", **given):
+    """A member; the password is PASSWORD."""
+    email = given.pop("email", f"{name.lower().replace(' ', '.')}.{next(_count)}@example.org")
+    member = Member(email=email, name=name, **given)
+    member.set_password(PASSWORD)
+    member.save()
+    return member
+
+
+def make_breed(name="Large silvered"):
+    return Breed.objects.get_or_create(slug=name.lower().replace(" ", "-"), defaults={"name": name})[0]
+
+
+def make_herd(*owners, name=None, **given):
+    name = name or f"Herd {next(_count)}"
+    slug = given.pop("slug", name.lower().replace(" ", "-"))
+    herd = Herd.objects.create(name=name, slug=slug, **given)
+    for owner in owners:
+        Ownership.objects.create(herd=herd, member=owner)
+    return herd
+
+
+def make_animal(herd=None, mark=None, **given):
+    """An animal, two years old unless told; `mark` is its left-ear tattoo, issued by its herd."""
+    given.setdefault("breed", make_breed())
+    given.setdefault("born_on", timezone.localdate() - timedelta(days=730))
+    given.setdefault("bred_in", herd)
+    if herd is None:
+        given.setdefault("status", "outside")
+    animal = Animal.objects.create(herd=herd, **given)
+    if mark is not False:
+        Mark.objects.create(animal=animal, text=mark or f"T{next(_count)}", issued_by=herd)
+        animal.refresh_from_db()
+    return animal
+
+
+def make_mating(doe, buck, **given):
+    given.setdefault("herd", doe.herd)
+    return Mating.objects.create(doe=doe, buck=buck, **given)
+
+
+def make_litter(dam, sire=None, kits=0, **given):
+    """A litter with `kits` kit rows, born today unless told."""
+    given.setdefault("herd", dam.herd)
+    given.setdefault("born_alive", kits or 6)
+    litter = Litter.objects.create(dam=dam, sire=sire, **given)
+    for number in range(1, kits + 1):
+        Kit.objects.create(litter=litter, number=number)
+    return litter
+
+
+def make_weight(animal, grams=4500, **given):
+    given.setdefault("herd", animal.herd)
+    return Weight.objects.create(animal=animal, grams=grams, **given)
+
+
+def make_grant(herd, mentor, granted_by, **given):
+    given.setdefault("ends_on", timezone.localdate() + timedelta(days=30))
+    return Grant.objects.create(herd=herd, mentor=mentor, granted_by=granted_by, **given)
+
+
+def make_trait(code="surface_shade", **given):
+    given.setdefault("name", code.replace("_", " ").capitalize())
+    given.setdefault("question", f"How is the {code.replace('_', ' ')}?")
+    given.setdefault("section", 1)
+    given.setdefault("low_words", "nearly black")
+    given.setdefault("high_words", "nearly white")
+    return Trait.objects.get_or_create(code=code, defaults=given)[0]
+
+
+def make_profile(breed=None, *, traits=(), **given):
+    """A published profile in force since 2000 with three age classes and the given traits."""
+    given.setdefault("name", "Large silvered, test schedule")
+    given.setdefault("association", "Invented association")
+    given.setdefault("edition", f"edition {next(_count)}")
+    given.setdefault("in_force_from", date(2000, 1, 1))
+    given.setdefault("published_at", timezone.now())
+    profile = BreedProfile.objects.create(breed=breed or make_breed(), **given)
+    for code, low, high in (("junior", 0, 6), ("intermediate", 6, 8), ("senior", 8, None)):
+        AgeClass.objects.create(
+            profile=profile, code=code, name=code.capitalize(), from_months=low, to_months=high
+        )
+    for trait in traits:
+        ProfileTrait.objects.create(profile=profile, trait=trait, goal_low=6, goal_high=8)
+    return profile
+
+
+def make_look(animal, observer, *, steps=None, finished=True, **given):
+    """A look with answers from `steps`: {trait or (trait, site): step, or None for 'cannot tell'}."""
+    now = timezone.now()
+    given.setdefault(
+        "profile", BreedProfile.objects.filter(breed=animal.breed).first() or make_profile(animal.breed)
+    )
+    given.setdefault("light", "open_shade")
+    given.setdefault("coat_stage", "prime")
+    given.setdefault("silvering_complete", True)
+    given.setdefault("herd", animal.herd)
+    given.setdefault("observed_on", timezone.localdate())
+    given.setdefault("age_days", animal.age_days(given["observed_on"]))
+    given.setdefault("editable_until", now + timedelta(hours=12))
+    if "age_class" not in given and given["age_days"] is not None:
+        months = given["age_days"] / 30.44
+        code = "junior" if months < 6 else "intermediate" if months < 8 else "senior"
+        given["age_class"] = given["profile"].age_classes.filter(code=code).first()
+    look = Look.objects.create(
+        animal=animal,
+        observer=observer,
+        finished_at=now if finished else None,
+        current=finished,
+        **given,
+    )
+    for what, step in (steps or {}).items():
+        trait, site = what if isinstance(what, tuple) else (what, "")
+        Answer.objects.create(look=look, trait=trait, site=site, step=step, cannot_tell=step is None)
+    look.refresh_from_db()
+    return look
+
+
+def make_photo(animal, **given):
+    """A photo row whose file is not there; tests of the files upload real ones."""
+    given.setdefault("checksum", f"{next(_count):064d}")
+    given.setdefault("bytes", 1000)
+    given.setdefault("original", "photos/none.jpg")
+    return Photo.objects.create(animal=animal, **given)
