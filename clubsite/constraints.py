@@ -27,9 +27,7 @@ def explained(error):
         for constraint in model._meta.constraints:
             if constraint.name == name:
                 return ValidationError(str(constraint.get_violation_error_message()), code=name)
-    return ValidationError(
-        "The registry refused this because it contradicts what is already recorded.", code=name
-    )
+    return ValidationError("The registry refused this because it contradicts what is already recorded.", code=name)
 
 
 @contextmanager

@@ -48,9 +48,7 @@ class Cast:
         """A test client signed in as one of PEOPLE; the visitor is not signed in."""
         client = Client()
         if who != "visitor":
-            client.force_login(
-                getattr(self, who), backend="allauth.account.auth_backends.AuthenticationBackend"
-            )
+            client.force_login(getattr(self, who), backend="allauth.account.auth_backends.AuthenticationBackend")
         return client
 
 
@@ -71,9 +69,7 @@ def make_cast():
     make_grant(herd, revoked, keeper, revoked_at=timezone.now(), revoked_by=keeper)
     sire = make_animal(herd, "A1", sex="buck", name="Slate")
     dam = make_animal(herd, "A2", sex="doe", name="Birch")
-    daughter = make_animal(
-        herd, "A3", sex="doe", name="Alder", sire=sire, dam=dam, born_on=today - timedelta(days=300)
-    )
+    daughter = make_animal(herd, "A3", sex="doe", name="Alder", sire=sire, dam=dam, born_on=today - timedelta(days=300))
     other_buck = make_animal(other_herd, "M1", sex="buck", name="Flint")
     return Cast(
         keeper=keeper,

@@ -92,9 +92,7 @@ def make_profile(breed=None, *, traits=(), **given):
     given.setdefault("published_at", timezone.now())
     profile = BreedProfile.objects.create(breed=breed or make_breed(), **given)
     for code, low, high in (("junior", 0, 6), ("intermediate", 6, 8), ("senior", 8, None)):
-        AgeClass.objects.create(
-            profile=profile, code=code, name=code.capitalize(), from_months=low, to_months=high
-        )
+        AgeClass.objects.create(profile=profile, code=code, name=code.capitalize(), from_months=low, to_months=high)
     for trait in traits:
         ProfileTrait.objects.create(profile=profile, trait=trait, goal_low=6, goal_high=8)
     return profile
@@ -103,9 +101,7 @@ def make_profile(breed=None, *, traits=(), **given):
 def make_look(animal, observer, *, steps=None, finished=True, **given):
     """A look with answers from `steps`: {trait or (trait, site): step, or None for 'cannot tell'}."""
     now = timezone.now()
-    given.setdefault(
-        "profile", BreedProfile.objects.filter(breed=animal.breed).first() or make_profile(animal.breed)
-    )
+    given.setdefault("profile", BreedProfile.objects.filter(breed=animal.breed).first() or make_profile(animal.breed))
     given.setdefault("light", "open_shade")
     given.setdefault("coat_stage", "prime")
     given.setdefault("silvering_complete", True)

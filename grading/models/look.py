@@ -117,9 +117,7 @@ class Look(models.Model):
     editable_until = models.DateTimeField()
     finished_at = models.DateTimeField(null=True, blank=True)
     current = models.BooleanField(default=False)
-    supersedes = models.OneToOneField(
-        "self", models.PROTECT, null=True, blank=True, related_name="superseded_by"
-    )
+    supersedes = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="superseded_by")
     reason = models.CharField("why it supersedes", max_length=300, blank=True)
 
     objects = LookQuerySet.as_manager()
@@ -128,8 +126,7 @@ class Look(models.Model):
         ordering = ["-observed_on", "-pk"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(supersedes__isnull=True, reason="")
-                | (Q(supersedes__isnull=False) & ~Q(reason="")),
+                condition=Q(supersedes__isnull=True, reason="") | (Q(supersedes__isnull=False) & ~Q(reason="")),
                 name="look_supersedes_with_reason",
                 violation_error_message="Say why this look supersedes the earlier one.",
             ),
@@ -143,9 +140,7 @@ class Look(models.Model):
                 violation_error_message="You have an unfinished look of this animal. Finish it first.",
             ),
             models.CheckConstraint(condition=Q(mode__in=Mode.values), name="look_mode_known"),
-            models.CheckConstraint(
-                condition=Q(coat_stage__in=[*CoatStage.values, ""]), name="look_coat_stage_known"
-            ),
+            models.CheckConstraint(condition=Q(coat_stage__in=[*CoatStage.values, ""]), name="look_coat_stage_known"),
             models.CheckConstraint(condition=Q(light__in=Light.values), name="look_light_known"),
             models.CheckConstraint(
                 condition=Q(current=False) | Q(finished_at__isnull=False), name="look_current_is_finished"
@@ -288,9 +283,7 @@ class LookFinding(models.Model):
         ordering = ["kind__section", "kind__position"]
         constraints = [
             models.UniqueConstraint(fields=["look", "kind"], name="look_finding_once"),
-            models.CheckConstraint(
-                condition=Q(place="") | Q(state="seen"), name="look_finding_place_when_seen"
-            ),
+            models.CheckConstraint(condition=Q(place="") | Q(state="seen"), name="look_finding_place_when_seen"),
         ]
         triggers = [
             pgtrigger.Trigger(

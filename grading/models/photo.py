@@ -49,10 +49,7 @@ class PhotoQuerySet(models.QuerySet):
         kept = Herd.objects.kept_by(member)
         return self.filter(
             Q(animal__herd__in=kept)
-            | (
-                Q(withdrawn_at__isnull=True)
-                & (Q(animal__herd__in=granted) | Q(animal__herd__shares_photos=True))
-            )
+            | (Q(withdrawn_at__isnull=True) & (Q(animal__herd__in=granted) | Q(animal__herd__shares_photos=True)))
         )
 
     def editable_by(self, member):

@@ -33,9 +33,7 @@ class Trait(models.Model):
     position = models.PositiveSmallIntegerField(default=0, help_text="The order within the section.")
     scale_low = models.PositiveSmallIntegerField(default=1)
     scale_high = models.PositiveSmallIntegerField(default=9)
-    low_words = models.CharField(
-        max_length=40, help_text="What the lowest step means, in two or three words."
-    )
+    low_words = models.CharField(max_length=40, help_text="What the lowest step means, in two or three words.")
     high_words = models.CharField(max_length=40)
     two_sided = models.BooleanField(default=False, help_text="5 is 'the same'.")
     sites = ArrayField(models.CharField(max_length=10), default=list, blank=True)

@@ -24,9 +24,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("name", models.CharField(max_length=80, unique=True)),
                 ("slug", models.SlugField(max_length=80, unique=True)),
@@ -40,9 +38,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("version", models.PositiveIntegerField(default=1, editable=False)),
                 ("edited_at", models.DateTimeField(auto_now=True)),
@@ -56,9 +52,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "region",
-                    models.CharField(
-                        blank=True, help_text="A district or county, never an address.", max_length=80
-                    ),
+                    models.CharField(blank=True, help_text="A district or county, never an address.", max_length=80),
                 ),
                 ("notes", models.TextField(blank=True)),
                 ("made_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
@@ -73,9 +67,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "shares_litters",
-                    models.BooleanField(
-                        default=False, verbose_name="share matings and litters with the club"
-                    ),
+                    models.BooleanField(default=False, verbose_name="share matings and litters with the club"),
                 ),
                 (
                     "shares_weights",
@@ -83,9 +75,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "shares_outcomes",
-                    models.BooleanField(
-                        default=False, verbose_name="share what became of animals with the club"
-                    ),
+                    models.BooleanField(default=False, verbose_name="share what became of animals with the club"),
                 ),
             ],
             options={
@@ -97,9 +87,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("version", models.PositiveIntegerField(default=1, editable=False)),
                 ("edited_at", models.DateTimeField(auto_now=True)),
@@ -224,9 +212,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("version", models.PositiveIntegerField(default=1, editable=False)),
                 ("edited_at", models.DateTimeField(auto_now=True)),
@@ -292,9 +278,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("version", models.PositiveIntegerField(default=1, editable=False)),
                 ("edited_at", models.DateTimeField(auto_now=True)),
@@ -384,9 +368,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "kind",
@@ -430,9 +412,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "kind",
@@ -466,9 +446,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "issuer_name",
-                    models.CharField(
-                        blank=True, help_text="When the issuer is outside the club.", max_length=80
-                    ),
+                    models.CharField(blank=True, help_text="When the issuer is outside the club.", max_length=80),
                 ),
                 ("issued_on", models.DateField(blank=True, null=True)),
                 ("replaced_on", models.DateField(blank=True, null=True)),
@@ -521,9 +499,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("version", models.PositiveIntegerField(default=1, editable=False)),
                 ("edited_at", models.DateTimeField(auto_now=True)),
@@ -532,9 +508,7 @@ class Migration(migrations.Migration):
                 ("note", models.CharField(blank=True, max_length=200)),
                 (
                     "ended_on",
-                    models.DateField(
-                        blank=True, help_text="No litter came of it.", null=True, verbose_name="given up"
-                    ),
+                    models.DateField(blank=True, help_text="No litter came of it.", null=True, verbose_name="given up"),
                 ),
                 ("logged_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
                 (
@@ -590,15 +564,11 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "kind",
-                    models.CharField(
-                        choices=[("palpation", "palpated"), ("nest_box", "nest box in")], max_length=10
-                    ),
+                    models.CharField(choices=[("palpation", "palpated"), ("nest_box", "nest box in")], max_length=10),
                 ),
                 ("on", models.DateField(default=django.utils.timezone.localdate)),
                 (
@@ -643,9 +613,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("since", models.DateField(default=django.utils.timezone.localdate)),
                 ("until", models.DateField(blank=True, null=True)),
@@ -692,9 +660,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("started_on", models.DateField(default=django.utils.timezone.localdate)),
                 ("planned_until", models.DateField()),
@@ -728,9 +694,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "on",
@@ -804,9 +768,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "count",
@@ -872,9 +834,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("field", models.CharField(max_length=30)),
                 ("old", models.CharField(blank=True, max_length=200)),
@@ -914,9 +874,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "verdict",
@@ -947,9 +905,7 @@ class Migration(migrations.Migration):
             options={
                 "ordering": ["-decided_on", "-pk"],
                 "indexes": [
-                    models.Index(
-                        fields=["animal", "-decided_on", "-id"], name="herds_decis_animal__b2945d_idx"
-                    )
+                    models.Index(fields=["animal", "-decided_on", "-id"], name="herds_decis_animal__b2945d_idx")
                 ],
                 "constraints": [
                     models.CheckConstraint(
@@ -964,9 +920,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("made_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
                 ("starts_on", models.DateField(default=django.utils.timezone.localdate)),
@@ -1013,9 +967,7 @@ class Migration(migrations.Migration):
             ],
             options={
                 "ordering": ["-ends_on"],
-                "indexes": [
-                    models.Index(fields=["mentor", "ends_on"], name="herds_grant_mentor__38e860_idx")
-                ],
+                "indexes": [models.Index(fields=["mentor", "ends_on"], name="herds_grant_mentor__38e860_idx")],
                 "constraints": [
                     models.CheckConstraint(
                         condition=models.Q(("ends_on__gte", models.F("starts_on"))),
@@ -1049,9 +1001,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("key", models.CharField(max_length=60)),
                 ("made_at", models.DateTimeField(default=django.utils.timezone.now, editable=False)),
@@ -1277,9 +1227,7 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="mark",
             constraint=models.UniqueConstraint(
-                condition=models.Q(
-                    ("issued_by__isnull", False), ("kind", "left_ear"), ("replaced_on__isnull", True)
-                ),
+                condition=models.Q(("issued_by__isnull", False), ("kind", "left_ear"), ("replaced_on__isnull", True)),
                 fields=("issued_by", "key"),
                 name="mark_left_ear_once_in_herd",
                 violation_error_message="Another animal of this breeder's herd has this left-ear mark. Check both ears.",
@@ -1307,9 +1255,7 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="mark",
-            constraint=models.CheckConstraint(
-                condition=models.Q(("text", ""), _negated=True), name="mark_has_text"
-            ),
+            constraint=models.CheckConstraint(condition=models.Q(("text", ""), _negated=True), name="mark_has_text"),
         ),
         migrations.AddConstraint(
             model_name="mark",
@@ -1357,9 +1303,7 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="mating",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("until__isnull", True), ("until__gte", models.F("mated_on")), _connector="OR"
-                ),
+                condition=models.Q(("until__isnull", True), ("until__gte", models.F("mated_on")), _connector="OR"),
                 name="mating_until_after_start",
                 violation_error_message="They cannot be parted before they were put together.",
             ),
@@ -1474,9 +1418,7 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="ownership",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("until__isnull", True), ("until__gte", models.F("since")), _connector="OR"
-                ),
+                condition=models.Q(("until__isnull", True), ("until__gte", models.F("since")), _connector="OR"),
                 name="ownership_ends_after_start",
             ),
         ),
@@ -1494,9 +1436,7 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(
                 condition=models.Q(
                     ("planned_until__gte", models.F("started_on")),
-                    models.Q(
-                        ("ended_on__isnull", True), ("ended_on__gte", models.F("started_on")), _connector="OR"
-                    ),
+                    models.Q(("ended_on__isnull", True), ("ended_on__gte", models.F("started_on")), _connector="OR"),
                 ),
                 name="quarantine_ends_after_start",
                 violation_error_message="The quarantine ends before it starts. Choose a later day.",

@@ -133,9 +133,7 @@ PARENTS_FUNCTION = f"""
     RETURN NEW;
 """
 
-sentence(
-    "animal_born_by_today", "The birth date lies in the future. Choose today or an earlier day.", "born_on"
-)
+sentence("animal_born_by_today", "The birth date lies in the future. Choose today or an earlier day.", "born_on")
 sentence("animal_sire_is_no_doe", "The sire is registered as a doe. Choose a buck.", "sire")
 sentence("animal_dam_is_no_buck", "The dam is registered as a buck. Choose a doe.", "dam")
 sentence(
@@ -143,9 +141,7 @@ sentence(
     "A parent would have been younger than four months at this birth. Check the birth date, the sire and the dam.",
     "born_on",
 )
-sentence(
-    "animal_sex_fits_progeny", "This animal has progeny as the other sex. Correct the progeny first.", "sex"
-)
+sentence("animal_sex_fits_progeny", "This animal has progeny as the other sex. Correct the progeny first.", "sex")
 sentence(
     "animal_older_than_progeny",
     "The animal has progeny born before or too soon after this date. Check the birth date.",
@@ -190,9 +186,7 @@ class Animal(Versioned):
     offered_to_club = models.BooleanField("offered for matings to the club", default=False)
     notes = models.TextField(blank=True)
     mark_text = models.CharField(max_length=40, blank=True, editable=False)
-    logged_by = models.ForeignKey(
-        "members.Member", models.PROTECT, null=True, related_name="+", editable=False
-    )
+    logged_by = models.ForeignKey("members.Member", models.PROTECT, null=True, related_name="+", editable=False)
     logged_at = models.DateTimeField(default=timezone.now, editable=False)
 
     objects = AnimalQuerySet.as_manager()
@@ -220,9 +214,7 @@ class Animal(Versioned):
                 violation_error_message="Silvering cannot be complete before the animal was born.",
             ),
             models.CheckConstraint(
-                condition=Q(status_on__isnull=True)
-                | Q(born_on__isnull=True)
-                | Q(status_on__gte=F("born_on")),
+                condition=Q(status_on__isnull=True) | Q(born_on__isnull=True) | Q(status_on__gte=F("born_on")),
                 name="animal_status_after_birth",
                 violation_error_message="The animal was not yet born on that day.",
             ),

@@ -67,9 +67,7 @@ class Mating(Versioned):
     until = models.DateField("left together until", null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)
     ended_on = models.DateField("given up", null=True, blank=True, help_text="No litter came of it.")
-    logged_by = models.ForeignKey(
-        "members.Member", models.PROTECT, null=True, related_name="+", editable=False
-    )
+    logged_by = models.ForeignKey("members.Member", models.PROTECT, null=True, related_name="+", editable=False)
     logged_at = models.DateTimeField(default=timezone.now, editable=False)
 
     objects = LogQuerySet.as_manager()
@@ -134,9 +132,7 @@ class MatingEvent(models.Model):
     on = models.DateField(default=timezone.localdate)
     result = models.CharField(max_length=10, choices=Result, blank=True, default=Result.NONE)
     note = models.CharField(max_length=200, blank=True)
-    logged_by = models.ForeignKey(
-        "members.Member", models.PROTECT, null=True, related_name="+", editable=False
-    )
+    logged_by = models.ForeignKey("members.Member", models.PROTECT, null=True, related_name="+", editable=False)
     logged_at = models.DateTimeField(default=timezone.now, editable=False)
 
     objects = MatingLogQuerySet.as_manager()
@@ -168,9 +164,7 @@ LITTER_FUNCTION = """
     END IF;
     RETURN NEW;
 """
-sentence(
-    "litter_born_by_today", "The kindling date lies in the future. Choose today or an earlier day.", "born_on"
-)
+sentence("litter_born_by_today", "The kindling date lies in the future. Choose today or an earlier day.", "born_on")
 sentence("litter_sire_and_dam", "A litter needs a doe as dam and a buck as sire. Check both.", "sire")
 sentence(
     "litter_parents_old_enough",
@@ -193,9 +187,7 @@ class Litter(Versioned):
         expression=F("born_alive") + F("born_dead"), output_field=models.IntegerField(), db_persist=True
     )
     note = models.TextField(blank=True)
-    logged_by = models.ForeignKey(
-        "members.Member", models.PROTECT, null=True, related_name="+", editable=False
-    )
+    logged_by = models.ForeignKey("members.Member", models.PROTECT, null=True, related_name="+", editable=False)
     logged_at = models.DateTimeField(default=timezone.now, editable=False)
 
     objects = LogQuerySet.as_manager()
@@ -220,8 +212,7 @@ class Litter(Versioned):
                 violation_error_message="This mating already has its litter.",
             ),
             models.CheckConstraint(
-                condition=Q(born_alive__lte=25, born_dead__lte=25)
-                & (Q(born_alive__gte=1) | Q(born_dead__gte=1)),
+                condition=Q(born_alive__lte=25, born_dead__lte=25) & (Q(born_alive__gte=1) | Q(born_dead__gte=1)),
                 name="litter_size_possible",
                 violation_error_message="A litter has 1 to 25 kits, alive and dead together counted. Check the numbers.",
             ),
@@ -259,9 +250,7 @@ class LitterEvent(models.Model):
     alive = models.PositiveSmallIntegerField(null=True, blank=True)
     dead = models.PositiveSmallIntegerField("found dead", null=True, blank=True)
     note = models.CharField(max_length=200, blank=True)
-    logged_by = models.ForeignKey(
-        "members.Member", models.PROTECT, null=True, related_name="+", editable=False
-    )
+    logged_by = models.ForeignKey("members.Member", models.PROTECT, null=True, related_name="+", editable=False)
     logged_at = models.DateTimeField(default=timezone.now, editable=False)
 
     objects = LitterLogQuerySet.as_manager()
@@ -281,8 +270,7 @@ class LitterEvent(models.Model):
                 violation_error_message="This litter is already weaned.",
             ),
             models.CheckConstraint(
-                condition=(Q(alive__isnull=True) | Q(alive__lte=30))
-                & (Q(dead__isnull=True) | Q(dead__lte=30)),
+                condition=(Q(alive__isnull=True) | Q(alive__lte=30)) & (Q(dead__isnull=True) | Q(dead__lte=30)),
                 name="litter_event_counts_possible",
                 violation_error_message="A nest holds at most 30 kits, fostered ones counted. Check the numbers.",
             ),

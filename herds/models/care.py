@@ -71,9 +71,7 @@ class Weight(models.Model):
     on = models.DateField(default=timezone.localdate)
     grams = models.PositiveIntegerField()
     note = models.CharField(max_length=200, blank=True)
-    logged_by = models.ForeignKey(
-        "members.Member", models.PROTECT, null=True, related_name="+", editable=False
-    )
+    logged_by = models.ForeignKey("members.Member", models.PROTECT, null=True, related_name="+", editable=False)
     logged_at = models.DateTimeField(default=timezone.now, editable=False)
 
     objects = WeightQuerySet.as_manager()
@@ -119,9 +117,7 @@ class Quarantine(models.Model):
     planned_until = models.DateField()
     ended_on = models.DateField(null=True, blank=True)
     reason = models.CharField(max_length=200, blank=True)
-    logged_by = models.ForeignKey(
-        "members.Member", models.PROTECT, null=True, related_name="+", editable=False
-    )
+    logged_by = models.ForeignKey("members.Member", models.PROTECT, null=True, related_name="+", editable=False)
 
     objects = CareQuerySet.as_manager()
 

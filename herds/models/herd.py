@@ -37,9 +37,7 @@ class Herd(Versioned):
 
     name = models.CharField(max_length=80)
     slug = models.SlugField(max_length=80, unique=True)
-    prefix = models.CharField(
-        max_length=20, blank=True, help_text="Stands before the names of animals bred here."
-    )
+    prefix = models.CharField(max_length=20, blank=True, help_text="Stands before the names of animals bred here.")
     region = models.CharField(max_length=80, blank=True, help_text="A district or county, never an address.")
     notes = models.TextField(blank=True)
     owners = models.ManyToManyField(

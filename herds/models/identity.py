@@ -35,16 +35,12 @@ class Mark(models.Model):
         Herd, models.PROTECT, null=True, blank=True, related_name="marks_issued",
         help_text="The breeder's herd: a left-ear mark is unique only there.",
     )  # fmt: skip
-    issuer_name = models.CharField(
-        max_length=80, blank=True, help_text="When the issuer is outside the club."
-    )
+    issuer_name = models.CharField(max_length=80, blank=True, help_text="When the issuer is outside the club.")
     issued_on = models.DateField(null=True, blank=True)
     replaced_on = models.DateField(null=True, blank=True)
     replaced_by = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="replaces")
     reason = models.CharField("why it was replaced", max_length=200, blank=True)
-    logged_by = models.ForeignKey(
-        "members.Member", models.PROTECT, null=True, related_name="+", editable=False
-    )
+    logged_by = models.ForeignKey("members.Member", models.PROTECT, null=True, related_name="+", editable=False)
     logged_at = models.DateTimeField(default=timezone.now, editable=False)
 
     objects = MarkQuerySet.as_manager()

@@ -11,9 +11,7 @@ def weigh_days_default():
 def days(label, default, help_text=""):
     """A number of days that the club may set."""
     validators = [MinValueValidator(0), MaxValueValidator(1000)]
-    return models.PositiveSmallIntegerField(
-        label, default=default, validators=validators, help_text=help_text
-    )
+    return models.PositiveSmallIntegerField(label, default=default, validators=validators, help_text=help_text)
 
 
 class Club(models.Model):
@@ -58,9 +56,7 @@ class Club(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(id=1), name="club_is_one"),
             models.CheckConstraint(
-                condition=Q(
-                    earliest_kindling_days__lte=F("due_days"), due_days__lte=F("latest_kindling_days")
-                ),
+                condition=Q(earliest_kindling_days__lte=F("due_days"), due_days__lte=F("latest_kindling_days")),
                 name="club_kindling_days_in_order",
                 violation_error_message="The due day must lie between the earliest and the latest kindling day.",
             ),

@@ -15,9 +15,7 @@ def hashed(token):
 class InvitationQuerySet(models.QuerySet):
     def open(self, at=None):
         """Invitations that can still be accepted."""
-        return self.filter(
-            accepted_at__isnull=True, withdrawn_at__isnull=True, expires_at__gt=at or timezone.now()
-        )
+        return self.filter(accepted_at__isnull=True, withdrawn_at__isnull=True, expires_at__gt=at or timezone.now())
 
     def for_token(self, token):
         return self.filter(token_hash=hashed(token))
@@ -54,9 +52,7 @@ class Invitation(models.Model):
                 | Q(accepted_at__isnull=False, accepted_by__isnull=False),
                 name="invitation_accepted_in_pair",
             ),
-            models.CheckConstraint(
-                condition=Q(expires_at__gt=F("made_at")), name="invitation_expires_after_made"
-            ),
+            models.CheckConstraint(condition=Q(expires_at__gt=F("made_at")), name="invitation_expires_after_made"),
         ]
 
     def __str__(self):

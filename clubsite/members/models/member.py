@@ -66,12 +66,9 @@ class Member(AbstractBaseUser):
                 name="member_not_own_guardian",
                 violation_error_message="A youth cannot be their own guardian. Choose an adult member.",
             ),
+            models.CheckConstraint(condition=Q(weight_unit__in=WeightUnit.values), name="member_weight_unit_known"),
             models.CheckConstraint(
-                condition=Q(weight_unit__in=WeightUnit.values), name="member_weight_unit_known"
-            ),
-            models.CheckConstraint(
-                condition=Q(guardian__isnull=True)
-                | Q(is_officer=False, is_registrar=False, takes_reviews=False),
+                condition=Q(guardian__isnull=True) | Q(is_officer=False, is_registrar=False, takes_reviews=False),
                 name="member_youth_holds_no_office",
                 violation_error_message="A youth account cannot be officer, registrar or mentor.",
             ),
