@@ -1,6 +1,65 @@
+import os
+import shutil
+import sys
+import tempfile
+
 import pytest
 
+from clubsite import embedded
+
 from .cast import make_cast
+
+CHROMIUM_NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+CHROMIUM = next(filter(None, map(shutil.which, CHROMIUM_NAMES)), None)
+# Playwright keeps an event loop in the main thread, and Django takes every query there for a mistake.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "1")
+
+
+def pytest_configure(config):
+    """Attaches the embedded PostgreSQL, also for a bare `pytest`, and sets what tests need otherwise than a site."""
+    from django.conf import settings
+
+    try:
+        embedded.attach()
+    except embedded.SetupError as error:
+        pytest.exit(str(error), returncode=1)
+    config.argentry_files = tempfile.mkdtemp(prefix="argentry-tests-")
+    settings.MEDIA_ROOT = config.argentry_files
+    settings.STORAGES = {
+        **settings.STORAGES,
+        "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},  # nothing is collected
+    }
+    settings.WHITENOISE_AUTOREFRESH = True
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+def pytest_unconfigure(config):
+    if files := getattr(config, "argentry_files", None):
+        shutil.rmtree(files, ignore_errors=True)
+
+
+def pytest_runtest_setup(item):
+    """A browser journey without a browser is skipped at a desk and fails where ARGENTRY_REQUIRE_BROWSER is 1."""
+    if item.get_closest_marker("browser") and CHROMIUM is None:
+        reason = f"no browser on PATH (looked for {', '.join(CHROMIUM_NAMES)})"
+        if os.environ.get("ARGENTRY_REQUIRE_BROWSER") == "1":
+            pytest.fail(reason, pytrace=False)
+        pytest.skip(reason)
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args):
+    """The system's own Chromium, quiet on the network; root may not use its sandbox."""
+    quiet = [
+        "--disable-background-networking",
+        "--disable-component-update",
+        "--disable-dev-shm-usage",
+        "--disable-sync",
+        "--no-first-run",
+    ]
+    if sys.platform == "linux" and os.getuid() == 0:
+        quiet.append("--no-sandbox")
+    return {**browser_type_launch_args, "executable_path": CHROMIUM, "args": quiet}
 
 
 @pytest.fixture
