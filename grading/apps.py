@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate
 
 
 class GradingConfig(AppConfig):
@@ -6,5 +7,7 @@ class GradingConfig(AppConfig):
 
     def ready(self):
         from grading import panels
+        from grading.profiles import load_after_migrate
 
         panels.register()
+        post_migrate.connect(load_after_migrate, sender=self, dispatch_uid="grading.shipped_profiles")
