@@ -1,0 +1,39 @@
+"""Filters for ages, sexes and days: {% load herds_words %}."""
+
+from django import template
+from django.utils import timezone
+
+from herds import words
+
+register = template.Library()
+
+
+@register.filter
+def age(born):
+    """Age today in words, of a birth date: {{ animal.born_on|age }}."""
+    return words.age_words(born, timezone.localdate())
+
+
+@register.filter
+def age_on(born, on):
+    """Age on a day in words: {{ animal.born_on|age_on:look.observed_on }}."""
+    return words.age_words(born, on)
+
+
+@register.filter
+def day(value):
+    """A day in words, '3 May 2026': {{ animal.born_on|day }}."""
+    return words.day_words(value)
+
+
+@register.filter
+def sex_word(sex):
+    """'buck', 'doe' or 'sex unknown': {{ animal.sex|sex_word }}."""
+    return words.sex_word(sex)
+
+
+@register.filter
+def counted(number, noun):
+    """A number with its noun, '1 doe' or '3 does': {{ count|counted:"doe" }}; |counted:"half,halves" when irregular."""
+    one, _, many = noun.partition(",")
+    return words.count_words(number, one, many or None)
