@@ -1,0 +1,3 @@
+from . import animals, log, people
+
+urlpatterns = [*people.urlpatterns, *animals.urlpatterns, *log.urlpatterns]
