@@ -174,9 +174,7 @@ def make_environment():
     say("Making the environment in .venv (only the first time).")
     uv = shutil.which("uv")
     if uv:
-        made = subprocess.run(
-            [uv, "venv", "--quiet", "--clear", "--python", sys.executable, VENV], check=False
-        )
+        made = subprocess.run([uv, "venv", "--quiet", "--clear", "--python", sys.executable, VENV], check=False)
     else:
         try:
             import ensurepip  # noqa: F401 - Debian keeps it in a package of its own
@@ -199,9 +197,7 @@ def install(wanted):
     with open(path, encoding="utf-8") as file:
         count = sum("==" in line for line in file)
     say(f"Installing up to {count} packages from {wanted} (some minutes the first time).")
-    done = subprocess.run(
-        [*installer(), "--require-hashes", "--only-binary", ":all:", "-r", path], check=False
-    )
+    done = subprocess.run([*installer(), "--require-hashes", "--only-binary", ":all:", "-r", path], check=False)
     if done.returncode != 0:
         raise Stop(why_it_failed("Installing the packages failed, for the reason shown above"))
     # The test requirements hold every runtime requirement at the same version, so they satisfy both.
@@ -244,8 +240,11 @@ def run_inside(command, arguments):
     try:
         if command == "test":
             sys.exit(run_tests(arguments[1:]))
-        if command not in NO_DATABASE and command != "start":  # start attaches after its own checks
-            embedded.attach()
+        if command not in NO_DATABASE:
+            if not os.environ.get("ARGENTRY_SECRET_KEY"):
+                embedded.kept_secret_key()  # before the settings look for it
+            if command != "start":  # which attaches after checks of its own
+                embedded.attach()
         from django.core.management import execute_from_command_line
 
         execute_from_command_line([sys.argv[0], *arguments])

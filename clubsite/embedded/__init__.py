@@ -5,8 +5,17 @@ server or joins the one that runs, and the last process to end stops it.
 """
 
 from clubsite.embedded.address import database_settings
-from clubsite.embedded.errors import SetupError
+from clubsite.embedded.errors import SetupError, disk_sentence
 from clubsite.embedded.folders import kept_secret_key, var_folder
-from clubsite.embedded.holding import attach, release
+from clubsite.embedded.holding import attach, release, revive_database
 
-__all__ = ["SetupError", "attach", "database_settings", "kept_secret_key", "release", "var_folder"]
+__all__ = [
+    "SetupError",
+    "attach",
+    "database_settings",
+    "disk_sentence",
+    "kept_secret_key",
+    "release",
+    "revive_database",
+    "var_folder",
+]

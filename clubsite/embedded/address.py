@@ -66,9 +66,7 @@ def read_url(url: str) -> dict[str, Any]:
         raise SetupError(f"DATABASE_URL names no database. {LOOKS_LIKE}.")
     port = str(parts.pop("port", "") or "")
     if port and not all(one.isdigit() and 0 < int(one) < 65536 for one in port.split(",")):
-        raise SetupError(
-            f"DATABASE_URL has the port {port}, and a port is a number from 1 to 65535. {LOOKS_LIKE}."
-        )
+        raise SetupError(f"DATABASE_URL has the port {port}, and a port is a number from 1 to 65535. {LOOKS_LIKE}.")
     return {
         "NAME": name,
         "USER": parts.pop("user", ""),
@@ -87,9 +85,7 @@ def check_own_server(url: str) -> None:
         with psycopg.connect(url, connect_timeout=10) as connection:
             version = connection.info.server_version
     except psycopg.Error as error:
-        raise SetupError(
-            f"The database at {where} does not answer as it should: {plain_reason(error)}"
-        ) from None
+        raise SetupError(f"The database at {where} does not answer as it should: {plain_reason(error)}") from None
     if version < OLDEST_SERVER * 10000:
         raise SetupError(
             f"The database at {where} is PostgreSQL {version // 10000} and Argentry needs {OLDEST_SERVER} "

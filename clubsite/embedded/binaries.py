@@ -67,9 +67,7 @@ def read_binaries(folder: Path) -> Binaries | None:
     """The programs in a folder, or None where they are missing or do not run on this machine."""
     if not all(os.access(folder / name, os.X_OK) for name in ("initdb", "postgres", "pg_isready")):
         return None
-    told = subprocess.run(
-        [folder / "postgres", "--version"], capture_output=True, text=True, check=False
-    ).stdout
+    told = subprocess.run([folder / "postgres", "--version"], capture_output=True, text=True, check=False).stdout
     version = re.search(r"\) (\d+)", told)
     return Binaries(folder, int(version[1])) if version else None
 
@@ -81,6 +79,4 @@ def data_version(data: Path) -> int | None:
     except FileNotFoundError:
         return None
     except (OSError, ValueError):
-        raise SetupError(
-            f"The file PG_VERSION in {data} cannot be read. Restore the folder from a backup."
-        ) from None
+        raise SetupError(f"The file PG_VERSION in {data} cannot be read. Restore the folder from a backup.") from None

@@ -54,9 +54,7 @@ def make_data_folder(data: Path, binaries: Binaries, account: RunAs) -> None:
     for left_over in data.parent.glob(f"{data.name}.new-*"):
         shutil.rmtree(left_over)
     if data.exists() and any(data.iterdir()):
-        raise SetupError(
-            f"{data} holds files that are not a database. Move them away, then run the command again."
-        )
+        raise SetupError(f"{data} holds files that are not a database. Move them away, then run the command again.")
     refuse_small_disk(data.parent)
     fresh = data.with_name(f"{data.name}.new-{os.getpid()}")
     fresh.mkdir(mode=0o700)
@@ -81,9 +79,7 @@ def make_data_folder(data: Path, binaries: Binaries, account: RunAs) -> None:
         password_file.unlink(missing_ok=True)
     if made.returncode != 0:
         shutil.rmtree(fresh, ignore_errors=True)
-        raise SetupError(
-            f"The database could not be made. {reason_in(made.stderr + made.stdout, data.parent)}"
-        )
+        raise SetupError(f"The database could not be made. {reason_in(made.stderr + made.stdout, data.parent)}")
     lines = "".join(f"*:*:*:{role}:{password}\n" for role, password in passwords.items())
     write_private(fresh / PASSWORDS, lines)
     if data.exists():
@@ -198,16 +194,10 @@ def make_role_and_database(data: Path) -> None:
                 connection.execute(
                     sql.SQL("CREATE ROLE {} LOGIN CREATEDB PASSWORD {}").format(role, sql.Literal(password))
                 )
-            if not connection.execute(
-                "SELECT 1 FROM pg_database WHERE datname = %s", [APP_DATABASE]
-            ).fetchone():
-                connection.execute(
-                    sql.SQL("CREATE DATABASE {} OWNER {}").format(sql.Identifier(APP_DATABASE), role)
-                )
+            if not connection.execute("SELECT 1 FROM pg_database WHERE datname = %s", [APP_DATABASE]).fetchone():
+                connection.execute(sql.SQL("CREATE DATABASE {} OWNER {}").format(sql.Identifier(APP_DATABASE), role))
     except psycopg.errors.DiskFull:
-        raise SetupError(
-            f"The disk that holds {data} is full. Free some space, then run the command again."
-        ) from None
+        raise SetupError(f"The disk that holds {data} is full. Free some space, then run the command again.") from None
     except psycopg.OperationalError as error:
         raise SetupError(f"The database refused its keeper: {' '.join(str(error).split())}.") from None
 
@@ -229,9 +219,7 @@ def read_password(data: Path, role: str) -> str:
                 return line.split(":")[4]
     except OSError:
         pass
-    raise SetupError(
-        f"The file {data / PASSWORDS} with the database's passwords is missing. Restore it from a backup."
-    )
+    raise SetupError(f"The file {data / PASSWORDS} with the database's passwords is missing. Restore it from a backup.")
 
 
 def stop(data: Path) -> None:
@@ -309,7 +297,5 @@ def reason_in(said: str, folder: Path) -> str:
     for sign, sentence in known.items():
         if sign in said:
             return sentence
-    lines = [
-        line.strip() for line in said.splitlines() if "FATAL" in line or "PANIC" in line or "error:" in line
-    ]
+    lines = [line.strip() for line in said.splitlines() if "FATAL" in line or "PANIC" in line or "error:" in line]
     return f"It said: {lines[-1]}" if lines else f"{folder / 'log' / 'postgres.log'} may say why."

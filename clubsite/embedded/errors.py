@@ -10,9 +10,7 @@ class SetupError(Exception):
 def disk_sentence(error, folder):
     """The SetupError for an OSError met while writing below `folder`."""
     if error.errno in (errno.ENOSPC, errno.EDQUOT):
-        return SetupError(
-            f"The disk that holds {folder} is full. Free some space, then run the same command again."
-        )
+        return SetupError(f"The disk that holds {folder} is full. Free some space, then run the same command again.")
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
         return SetupError(
             f"Your account may not write to {error.filename or folder}. Give it the right to do so, "

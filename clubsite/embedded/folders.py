@@ -56,9 +56,7 @@ def make_private_folder(folder: Path, owner: int) -> None:
     folder.mkdir(mode=0o700, exist_ok=True)
     found = folder.lstat()
     if not stat.S_ISDIR(found.st_mode) or found.st_uid not in (owner, os.getuid()):
-        raise SetupError(
-            f"{folder} is in the way of the database's socket and belongs to another account. Remove it."
-        )
+        raise SetupError(f"{folder} is in the way of the database's socket and belongs to another account. Remove it.")
     if found.st_uid != owner:
         os.chown(folder, owner, -1)
     if stat.S_IMODE(found.st_mode) != 0o700:
@@ -73,9 +71,7 @@ def kept_secret_key() -> str:
         try:
             with open(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as file:
                 file.write(secrets.token_urlsafe(50))
-            os.link(
-                fresh, path
-            )  # unlike a rename, a link never replaces the key another process has just made
+            os.link(fresh, path)  # unlike a rename, a link never replaces the key another process has just made
         except FileExistsError:
             pass
         except OSError as error:

@@ -18,6 +18,7 @@ from clubsite.embedded import cluster
 from clubsite.embedded.address import check_own_server, own_server_url
 from clubsite.embedded.errors import disk_sentence
 from clubsite.embedded.folders import data_folder, make_folder
+from clubsite.embedded.postmaster import running_postmaster
 
 _held: tuple[int, Path, int] | None = None  # our process, the data folder, the descriptor of the shared lock
 
@@ -52,6 +53,14 @@ def release() -> None:
         fcntl.flock(users, fcntl.LOCK_EX | fcntl.LOCK_NB)
         cluster.stop(data)
     os.close(users)
+
+
+def revive_database() -> None:
+    """Starts the embedded server again when it has died under a process that holds it."""
+    if not _held or _held[0] != os.getpid() or running_postmaster(_held[1]):
+        return
+    with start_lock(_held[1]):
+        cluster.ensure_running(_held[1])
 
 
 @contextlib.contextmanager

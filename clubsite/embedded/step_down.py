@@ -51,9 +51,7 @@ def become_account_that_may_search(uid, gid):
     become_account(uid, gid)
     bit = 1 << CAP_DAC_OVERRIDE
     header = (ctypes.c_uint32 * 2)(CAPABILITY_VERSION_3, 0)
-    sets = (ctypes.c_uint32 * 6)(
-        bit, bit, bit, 0, 0, 0
-    )  # effective, permitted, inheritable; low word, high word
+    sets = (ctypes.c_uint32 * 6)(bit, bit, bit, 0, 0, 0)  # effective, permitted, inheritable; low word, high word
     libc_call("capset", header, sets)
     raise_it = (unsigned(PR_CAP_AMBIENT_RAISE), unsigned(CAP_DAC_OVERRIDE), unsigned(0), unsigned(0))
     libc_call("prctl", PR_CAP_AMBIENT, *raise_it)
