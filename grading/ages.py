@@ -1,16 +1,18 @@
-"""Age in whole calendar months, and the age class that follows from it.
+"""The age class of an animal, by whole calendar months.
 
 A month of life is complete on the day of the month on which the animal was born: born on 10 May, it is six months old
-on 10 November and was five months old on the 9th. Where the month has no such day, it is complete on the first day
-of the next: born on 31 August, six months are complete on 1 March. A class holds from its first month, to the day,
-up to the day before the next class begins: on the day it turns six months, a junior becomes an intermediate, and on
-the day it turns eight months a senior. (Counting by whole months is common practice, no source.)
+on 10 November and was five months old on the 9th. The last day of a shorter month stands in for a day it lacks: born
+on 31 August, six months are complete on 28 February. A class holds from its first month, to the day, up to the day
+before the next class begins: on the day it turns six months a junior becomes an intermediate, and on the day it turns
+eight months a senior. (Counting by whole months is common practice, no source.)
 """
+
+from herds.words import months_and_days
 
 
 def whole_months(born_on, on):
-    """Completed calendar months from birth to a day; negative before birth."""
-    return (on.year - born_on.year) * 12 + on.month - born_on.month - (on.day < born_on.day)
+    """Completed calendar months from birth to a day; ValueError before birth."""
+    return months_and_days(born_on, on)[0]
 
 
 def class_at(classes, months):
