@@ -1,12 +1,14 @@
 import pgtrigger
 from django.db import models
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import F, OuterRef, Q, Subquery, Value
+from django.db.models.functions import NullIf
 from django.utils import timezone
 
 from clubsite.constraints import sentence
 from clubsite.versions import Versioned
 
 from .herd import Herd
+from .natural import NaturalKey
 
 # The database's own floor between a parent's birth and its young one's: younger does not happen in any breed.
 # The club's setting (105 days at mating by default) is stricter and asked in the action.
@@ -79,17 +81,30 @@ class AnimalQuerySet(models.QuerySet):
         return self.filter(status__in=PRESENT)
 
     def with_decision(self):
-        """Annotate the last keep / grow on / let go decision as `verdict`, `verdict_reason`."""
-        from .care import Decision
+        """Annotate its herd's last keep / grow on / let go decision as `verdict` (None: none), `verdict_reason`."""
+        from .care import Decision, Verdict
 
-        last = Decision.objects.filter(animal=OuterRef("pk")).order_by("-decided_on", "-pk")
+        last = Decision.objects.filter(animal=OuterRef("pk"), herd=OuterRef("herd")).order_by("-decided_on", "-pk")
         return self.annotate(
-            verdict=Subquery(last.values("verdict")[:1]),
+            verdict=NullIf(Subquery(last.values("verdict")[:1]), Value(Verdict.UNDECIDED)),
             verdict_reason=Subquery(last.values("reason")[:1]),
         )
 
+    def outcome_known_to(self, member):
+        """Animals of which the member may know where they are now: their own, and those of herds that share it."""
+        if not (member.is_authenticated and member.is_active):
+            return self.none()
+        own = Q(herd__in=Herd.objects.kept_by(member))
+        return self.filter(own | Q(herd__shares_outcomes=True) | Q(status=Status.OUTSIDE))
 
+    def by_mark(self):
+        """In the natural order of marks, A2 before A10; animals without a mark last."""
+        return self.order_by(NaturalKey("mark_text").asc(nulls_last=True), "name", "pk")
+
+
+# The parents' rows are locked first, so that their sex and birth date cannot be changed meanwhile by somebody else.
 PARENTS_FUNCTION = f"""
+    PERFORM 1 FROM herds_animal p WHERE p.id IN (NEW.sire_id, NEW.dam_id) ORDER BY p.id FOR SHARE;
     IF NEW.born_on IS NOT NULL AND NEW.born_on > current_date + 1 THEN
         RAISE EXCEPTION 'born in the future' USING ERRCODE = 'check_violation', CONSTRAINT = 'animal_born_by_today';
     END IF;
@@ -133,6 +148,22 @@ PARENTS_FUNCTION = f"""
     RETURN NEW;
 """
 
+DAYS_FUNCTION = """
+    IF NEW.status_on > current_date + 1 THEN
+        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'animal_status_by_today';
+    END IF;
+    IF NEW.silver_complete_on > current_date + 1 THEN
+        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'animal_silvered_by_today';
+    END IF;
+    RETURN NEW;
+"""
+
+sentence("animal_status_by_today", "This day lies in the future. Choose today or an earlier day.", "status_on")
+sentence(
+    "animal_silvered_by_today",
+    "The day of complete silvering lies in the future. Choose today or an earlier day.",
+    "silver_complete_on",
+)
 sentence("animal_born_by_today", "The birth date lies in the future. Choose today or an earlier day.", "born_on")
 sentence("animal_sire_is_no_doe", "The sire is registered as a doe. Choose a buck.", "sire")
 sentence("animal_dam_is_no_buck", "The dam is registered as a buck. Choose a doe.", "dam")
@@ -228,6 +259,7 @@ class Animal(Versioned):
             models.Index(fields=["herd", "status"]),
             models.Index(fields=["breed", "born_on"]),
             models.Index(fields=["mark_text"]),
+            models.Index(NaturalKey("mark_text"), name="animal_mark_natural"),
         ]
         triggers = [
             pgtrigger.Trigger(
@@ -235,7 +267,13 @@ class Animal(Versioned):
                 when=pgtrigger.Before,
                 operation=pgtrigger.Insert | pgtrigger.UpdateOf("sire_id", "dam_id", "sex", "born_on"),
                 func=PARENTS_FUNCTION,
-            )
+            ),
+            pgtrigger.Trigger(
+                name="animal_days",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert | pgtrigger.UpdateOf("status_on", "silver_complete_on"),
+                func=DAYS_FUNCTION,
+            ),
         ]
 
     def __str__(self):

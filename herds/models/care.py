@@ -1,6 +1,9 @@
+import pgtrigger
 from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
+
+from clubsite.constraints import sentence
 
 from .animal import Animal
 from .breeding import Kit, Litter
@@ -13,15 +16,44 @@ class Verdict(models.TextChoices):
     KEEP = "keep", "keep"
     GROW_ON = "grow_on", "grow on"
     LET_GO = "let_go", "let go"
+    UNDECIDED = "open", "not decided"
 
 
 class CareQuerySet(models.QuerySet):
-    """Rows about one animal that are its owner's alone."""
+    """Rows about one animal that belong to the herd that wrote them: a new owner does not inherit them."""
 
     def editable_by(self, member):
-        return self.filter(animal__herd__in=Herd.objects.kept_by(member))
+        return self.filter(animal__herd__in=Herd.objects.kept_by(member), herd=F("animal__herd"))
 
     visible_to = editable_by
+
+
+# A row written without its herd belongs to the herd where the animal stands.
+HERD_OF_CARE = """
+    IF NEW.herd_id IS NULL THEN
+        SELECT a.herd_id INTO NEW.herd_id FROM herds_animal a WHERE a.id = NEW.animal_id;
+    END IF;
+"""
+DECISION_FUNCTION = (
+    HERD_OF_CARE
+    + """
+    IF NEW.decided_on > current_date + 1 THEN
+        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'decision_by_today';
+    END IF;
+    RETURN NEW;
+"""
+)
+QUARANTINE_FUNCTION = (
+    HERD_OF_CARE
+    + """
+    IF NEW.started_on > current_date + 1 OR NEW.ended_on > current_date + 1 THEN
+        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'quarantine_by_today';
+    END IF;
+    RETURN NEW;
+"""
+)
+sentence("decision_by_today", "The day of the decision lies in the future. Choose today or earlier.", "decided_on")
+sentence("quarantine_by_today", "This day lies in the future. Choose today or an earlier day.")
 
 
 class Decision(models.Model):
@@ -31,6 +63,10 @@ class Decision(models.Model):
     verdict = models.CharField(max_length=8, choices=Verdict)
     reason = models.CharField(max_length=300, blank=True)
     decided_on = models.DateField(default=timezone.localdate)
+    herd = models.ForeignKey(Herd, models.PROTECT, null=True, related_name="+", editable=False)
+    batch = models.UUIDField(
+        null=True, db_index=True, editable=False, help_text="The same for what was decided at once."
+    )
     by = models.ForeignKey("members.Member", models.PROTECT, related_name="+")
     made_at = models.DateTimeField(default=timezone.now, editable=False)
 
@@ -42,6 +78,14 @@ class Decision(models.Model):
             models.CheckConstraint(condition=Q(verdict__in=Verdict.values), name="decision_known_word"),
         ]
         indexes = [models.Index(fields=["animal", "-decided_on", "-id"])]
+        triggers = [
+            pgtrigger.Trigger(
+                name="decision_kept_by_herd",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert | pgtrigger.Update,
+                func=DECISION_FUNCTION,
+            )
+        ]
 
     def __str__(self):
         return self.get_verdict_display()
@@ -117,6 +161,7 @@ class Quarantine(models.Model):
     planned_until = models.DateField()
     ended_on = models.DateField(null=True, blank=True)
     reason = models.CharField(max_length=200, blank=True)
+    herd = models.ForeignKey(Herd, models.PROTECT, null=True, related_name="+", editable=False)
     logged_by = models.ForeignKey("members.Member", models.PROTECT, null=True, related_name="+", editable=False)
 
     objects = CareQuerySet.as_manager()
@@ -135,6 +180,14 @@ class Quarantine(models.Model):
                 violation_error_message="This animal is already in quarantine.",
             ),
         ]  # fmt: skip
+        triggers = [
+            pgtrigger.Trigger(
+                name="quarantine_kept_by_herd",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert | pgtrigger.Update,
+                func=QUARANTINE_FUNCTION,
+            )
+        ]
 
     def __str__(self):
         return f"{self.animal} until {self.planned_until}"

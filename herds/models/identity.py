@@ -4,6 +4,8 @@ from django.db.models import F, Q, Value
 from django.db.models.functions import Lower, Replace, Upper
 from django.utils import timezone
 
+from clubsite.constraints import sentence
+
 from .animal import Animal
 from .herd import Herd
 
@@ -18,6 +20,20 @@ class MarkKind(models.TextChoices):
 class MarkQuerySet(models.QuerySet):
     def current(self):
         return self.filter(replaced_on__isnull=True)
+
+
+MARK_DAYS_FUNCTION = """
+    IF NEW.issued_on > current_date + 1 OR NEW.replaced_on > current_date + 1 THEN
+        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'mark_by_today';
+    END IF;
+    IF NEW.issued_on IS NOT NULL AND EXISTS (
+        SELECT 1 FROM herds_animal a WHERE a.id = NEW.animal_id AND a.born_on > NEW.issued_on) THEN
+        RAISE EXCEPTION 'before birth' USING ERRCODE = 'check_violation', CONSTRAINT = 'mark_after_birth';
+    END IF;
+    RETURN NEW;
+"""
+sentence("mark_by_today", "The day of a mark cannot lie in the future. Choose today or an earlier day.", "issued_on")
+sentence("mark_after_birth", "The animal was not yet born on the day of this mark. Check the day.", "issued_on")
 
 
 class Mark(models.Model):
@@ -75,6 +91,15 @@ class Mark(models.Model):
                 name="mark_replaced_with_reason",
                 violation_error_message="Say why the mark was replaced.",
             ),
+            models.CheckConstraint(
+                condition=Q(replaced_on__isnull=True) | Q(issued_on__isnull=True) | Q(replaced_on__gte=F("issued_on")),
+                name="mark_replaced_after_issue",
+                violation_error_message="A mark cannot be replaced before it was made. Check the day.",
+            ),
+            models.CheckConstraint(
+                condition=Q(replaced_by__isnull=True) | (Q(replaced_on__isnull=False) & ~Q(replaced_by=F("id"))),
+                name="mark_replaced_by_another",
+            ),
         ]
         indexes = [models.Index(fields=["key"])]
         triggers = [
@@ -92,7 +117,13 @@ class Mark(models.Model):
                                  CASE WHEN TG_OP = 'DELETE' THEN OLD.animal_id ELSE NEW.animal_id END);
                     RETURN NULL;
                 """,
-            )
+            ),
+            pgtrigger.Trigger(
+                name="mark_days",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert | pgtrigger.Update,
+                func=MARK_DAYS_FUNCTION,
+            ),
         ]
 
     def __str__(self):
@@ -134,6 +165,15 @@ class TransferQuerySet(models.QuerySet):
         return self.filter(Q(from_herd__in=herds) | Q(to_herd__in=herds))
 
 
+TRANSFER_FUNCTION = """
+    IF NOT EXISTS (SELECT 1 FROM herds_animal a WHERE a.id = NEW.animal_id AND a.herd_id = NEW.from_herd_id) THEN
+        RAISE EXCEPTION 'not there' USING ERRCODE = 'check_violation', CONSTRAINT = 'transfer_from_its_herd';
+    END IF;
+    RETURN NEW;
+"""
+sentence("transfer_from_its_herd", "The animal no longer stands in the herd that offers it. Open its page again.")
+
+
 class Transfer(models.Model):
     """An animal goes from one herd to another; the receiver accepts, or the registrar settles it."""
 
@@ -148,6 +188,10 @@ class Transfer(models.Model):
     to_herd = models.ForeignKey(Herd, models.PROTECT, related_name="transfers_in")
     on = models.DateField("day of transfer", default=timezone.localdate)
     note = models.CharField(max_length=200, blank=True)
+    hand_over_notes = models.BooleanField("my notes go with the animal", default=False)
+    notes_kept = models.TextField(
+        blank=True, editable=False, help_text="The earlier owner's notes, which did not go with the animal."
+    )
     outcome = models.CharField(max_length=10, choices=Outcome, default=Outcome.OPEN)
     offered_by = models.ForeignKey("members.Member", models.PROTECT, related_name="+")
     offered_at = models.DateTimeField(default=timezone.now)
@@ -175,6 +219,17 @@ class Transfer(models.Model):
                 | (~Q(outcome="open") & Q(settled_at__isnull=False, settled_by__isnull=False)),
                 name="transfer_settled_in_pair",
             ),
+            models.CheckConstraint(
+                condition=Q(outcome__in=["open", "accepted", "refused", "withdrawn"]), name="transfer_outcome_known"
+            ),
+        ]
+        triggers = [
+            pgtrigger.Trigger(
+                name="transfer_from_its_herd",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert,
+                func=TRANSFER_FUNCTION,
+            )
         ]
 
     def __str__(self):
