@@ -73,9 +73,25 @@ sentence(
     "look_day_is_over",
     "The day of this look is over, so it stays as it is. Make a new look that supersedes it.",
 )
+sentence("grading_look_supersedes_id_key", "A later look already supersedes this one. Supersede that one instead.")
 sentence("answer_on_scale", "This step is not on the trait's scale. Choose one of the steps shown.", "step")
 sentence("answer_in_hand_only", "A photo cannot show this. Grade it with the animal in hand.", "step")
 sentence("answer_site_known", "This trait is not graded at that place.", "site")
+
+
+KEPT_AFTER_ITS_DAY = (
+    "observer_id", "profile_id", "observed_on", "mode", "role", "trained", "light", "coat_stage", "silvering_complete",
+    "grams", "note", "disqualified", "surface", "undercolor", "reach", "supersedes_id", "reason",
+)  # fmt: skip
+
+LOOK_KEPT = f"""
+    IF OLD.editable_until <= now()
+       AND ROW({", ".join(f"NEW.{column}" for column in KEPT_AFTER_ITS_DAY)})
+           IS DISTINCT FROM ROW({", ".join(f"OLD.{column}" for column in KEPT_AFTER_ITS_DAY)}) THEN
+        RAISE EXCEPTION 'day is over' USING ERRCODE = 'check_violation', CONSTRAINT = 'look_day_is_over';
+    END IF;
+    RETURN NEW;
+"""
 
 
 class Look(models.Model):
@@ -155,6 +171,9 @@ class Look(models.Model):
                 condition=Q(current=True),
                 name="look_current_summary",
             ),
+        ]
+        triggers = [
+            pgtrigger.Trigger(name="look_kept", when=pgtrigger.Before, operation=pgtrigger.Update, func=LOOK_KEPT),
         ]
 
     def __str__(self):
@@ -291,6 +310,12 @@ class LookFinding(models.Model):
                 when=pgtrigger.Before,
                 operation=pgtrigger.Insert | pgtrigger.Update,
                 func=DAY_IS_OVER.format(row="NEW") + " RETURN NEW;",
+            ),
+            pgtrigger.Trigger(
+                name="finding_kept",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Delete,
+                func=DAY_IS_OVER.format(row="OLD") + " RETURN OLD;",
             ),
         ]
 
