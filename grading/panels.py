@@ -3,3 +3,6 @@
 
 def register():
     """Called once when the app is ready."""
+    from . import panel_looks
+
+    panel_looks.register()

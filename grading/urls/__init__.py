@@ -1,0 +1,3 @@
+from . import looks, photos, sires
+
+urlpatterns = [*looks.urlpatterns, *photos.urlpatterns, *sires.urlpatterns]
