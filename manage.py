@@ -240,7 +240,7 @@ def run_inside(command, arguments):
     try:
         if command == "test":
             sys.exit(run_tests(arguments[1:]))
-        if command not in NO_DATABASE:
+        if command not in NO_DATABASE or "--database" in arguments:
             if not os.environ.get("ARGENTRY_SECRET_KEY"):
                 embedded.kept_secret_key()  # before the settings look for it
             if command != "start":  # which attaches after checks of its own

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import psycopg
 from psycopg import sql
+from psycopg.conninfo import make_conninfo
 
 from clubsite.embedded.account import RunAs, choose_account
 from clubsite.embedded.address import APP_DATABASE, APP_ROLE, PASSWORDS, PORT
@@ -189,7 +190,7 @@ def make_role_and_database(data: Path) -> None:
     password = read_password(data, APP_ROLE)
     role = sql.Identifier(APP_ROLE)
     try:
-        with psycopg.connect(**superuser_address(data, running), autocommit=True) as connection:
+        with psycopg.connect(superuser_address(data, running), autocommit=True) as connection:
             if not connection.execute("SELECT 1 FROM pg_roles WHERE rolname = %s", [APP_ROLE]).fetchone():
                 connection.execute(
                     sql.SQL("CREATE ROLE {} LOGIN CREATEDB PASSWORD {}").format(role, sql.Literal(password))
@@ -202,14 +203,14 @@ def make_role_and_database(data: Path) -> None:
         raise SetupError(f"The database refused its keeper: {' '.join(str(error).split())}.") from None
 
 
-def superuser_address(data: Path, running: Postmaster) -> dict[str, str]:
-    return {
-        "host": str(running.socket_folder),
-        "port": str(PORT),
-        "user": SUPERUSER,
-        "dbname": "postgres",
-        "passfile": str(data / PASSWORDS),
-    }
+def superuser_address(data: Path, running: Postmaster) -> str:
+    return make_conninfo(
+        host=str(running.socket_folder),
+        port=PORT,
+        user=SUPERUSER,
+        dbname="postgres",
+        passfile=str(data / PASSWORDS),
+    )
 
 
 def read_password(data: Path, role: str) -> str:
