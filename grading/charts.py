@@ -1,0 +1,207 @@
+"""Charts drawn on the server as inline SVG without script or style, from plain Vega-Lite dicts.
+
+Every chart stands beside a table of the same numbers (templates/components/chart.html).
+"""
+
+import math
+import re
+
+import vl_convert
+from django.utils.safestring import mark_safe
+
+INK, SOFT, RULE, ACCENT, GOAL = "#1b2027", "#474d55", "#cdc5b4", "#58287d", "#ebe2f0"
+SHADES = ["#202224", "#37393c", "#505357", "#696c71", "#83878b", "#9da1a5", "#b9bcbf", "#d5d7da", "#f1f2f4"]
+FONT = "system-ui, sans-serif"
+CONFIG = {
+    "background": None,
+    "font": FONT,
+    "axis": {
+        "labelColor": INK,
+        "titleColor": INK,
+        "gridColor": RULE,
+        "domainColor": SOFT,
+        "tickColor": SOFT,
+        "labelFontSize": 13,
+        "titleFontSize": 13,
+        "titleFontWeight": "normal",
+        "titlePadding": 8,
+    },
+    "view": {"stroke": SOFT},
+    "aria": True,
+}
+SURFACE_TITLE = "Surface shade: 1 nearly black to 9 nearly white"
+UNDERCOLOR_TITLE = "Undercolor: 1 white to 9 nearly black"
+
+
+def drawn(spec):
+    """The SVG of a Vega-Lite dict, safe to put into a page: no script, no style attribute, no outside address."""
+    spec = {"$schema": "https://vega.github.io/schema/vega-lite/v5.json", "config": CONFIG, **spec}
+    svg = vl_convert.vegalite_to_svg(spec, allowed_base_urls=[])
+    svg = re.sub(r'(<svg[^>]*?) width="[^"]*" height="[^"]*"', r"\1", svg, count=1)
+    return mark_safe(svg)  # noqa: S308 - vl-convert escapes every text
+
+
+def _step_axis(title):
+    return {"title": title, "values": list(range(1, 10)), "format": "d", "tickCount": 9}
+
+
+def _axes(x, y):
+    scale = {"domain": [0.6, 9.4], "nice": False, "zero": False}
+    return {
+        "x": {"field": x, "type": "quantitative", "scale": scale, "axis": _step_axis(SURFACE_TITLE)},
+        "y": {"field": y, "type": "quantitative", "scale": scale, "axis": _step_axis(UNDERCOLOR_TITLE)},
+    }
+
+
+def goal_layer(goal):
+    """The goal region: a box from (surface low, undercolor low) to (surface high, undercolor high)."""
+    surface, undercolor = goal
+    box = {"x": surface[0] - 0.4, "x2": surface[1] + 0.4, "y": undercolor[0] - 0.4, "y2": undercolor[1] + 0.4}
+    axes = _axes("x", "y")
+    word = {"x": surface[0] - 0.3, "y": undercolor[1] + 0.25, "word": "goal"}
+    return [
+        {
+            "data": {"values": [box]},
+            "mark": {"type": "rect", "fill": GOAL, "stroke": ACCENT, "strokeDash": [5, 3], "aria": False},
+            "encoding": {**axes, "x2": {"field": "x2"}, "y2": {"field": "y2"}},
+        },
+        {
+            "data": {"values": [word]},
+            "mark": {"type": "text", "align": "left", "color": ACCENT, "fontSize": 13, "aria": False},
+            "encoding": {**axes, "text": {"field": "word"}},
+        },
+    ]
+
+
+def ellipse(mean, covariance, spreads=1.0, points=48):
+    """The outline that lies `spreads` standard deviations from the mean.
+
+    mean : (2,), covariance : (2, 2), both in steps. Returns a list of (surface, undercolor), closed.
+    """
+    (a, b), (_, d) = covariance
+    middle, half = (a + d) / 2, math.hypot((a - d) / 2, b)
+    long, short = math.sqrt(max(middle + half, 0.0)), math.sqrt(max(middle - half, 0.0))
+    turn = 0.5 * math.atan2(2 * b, a - d)
+    outline = []
+    for i in range(points + 1):
+        angle = 2 * math.pi * i / points
+        u, v = spreads * long * math.cos(angle), spreads * short * math.sin(angle)
+        outline.append(
+            (mean[0] + u * math.cos(turn) - v * math.sin(turn), mean[1] + u * math.sin(turn) + v * math.cos(turn))
+        )
+    return outline
+
+
+def two_way(dots, *, goal=None, groups=(), width=320, height=320):
+    """Surface shade against undercolor.
+
+    dots : list of dicts `surface`, `undercolor` (steps, 1 to 9) and `label`; drawn one each, filled with the shade.
+    groups : list of dicts `label`, `mean` (2,), and optionally `covariance` (2, 2): a cross with its word and spread.
+    goal : ((low, high), (low, high)) of surface and undercolor, or None.
+    """
+    axes = _axes("surface", "undercolor")
+    layers = goal_layer(goal) if goal else []
+    for group in groups:
+        if group.get("covariance") is not None:
+            outline = ellipse(group["mean"], group["covariance"])
+            layers.append(
+                {
+                    "data": {"values": [{"surface": x, "undercolor": y, "i": i} for i, (x, y) in enumerate(outline)]},
+                    "mark": {"type": "line", "stroke": SOFT, "strokeWidth": 1.5, "aria": False, "clip": False},
+                    "encoding": {**axes, "order": {"field": "i", "type": "quantitative"}},
+                }
+            )
+    if dots:
+        layers.append(
+            {
+                "data": {"values": dots},
+                "mark": {"type": "point", "filled": True, "size": 70, "opacity": 0.9, "stroke": INK, "strokeWidth": 1},
+                "encoding": {
+                    **axes,
+                    "fill": {
+                        "field": "surface",
+                        "type": "quantitative",
+                        "scale": {"domain": [1, 9], "range": SHADES},
+                        "legend": None,
+                    },
+                    "description": {"field": "label"},
+                },
+            }
+        )
+    marks = [{"surface": g["mean"][0], "undercolor": g["mean"][1], "label": g["label"]} for g in groups]
+    if marks:
+        layers.append(
+            {
+                "data": {"values": marks},
+                "mark": {"type": "point", "shape": "cross", "size": 190, "fill": ACCENT, "stroke": "white"},
+                "encoding": {**axes, "description": {"field": "label"}},
+            }
+        )
+        layers.append(
+            {
+                "data": {"values": marks},
+                "mark": {"type": "text", "dy": -15, "fontSize": 13, "fontWeight": "bold", "color": INK, "aria": False},
+                "encoding": {**axes, "text": {"field": "label"}},
+            }
+        )
+    return drawn({"width": width, "height": height, "layer": layers})
+
+
+def steps_bars(counts, *, low=1, high=9, goal=None, width=300, height=110):
+    """How many animals got each step. counts : dict of step to count."""
+    values = [
+        {"step": step, "count": counts.get(step, 0), "label": f"step {step}: {counts.get(step, 0)}"}
+        for step in range(low, high + 1)
+    ]
+    x = {"field": "step", "type": "ordinal", "axis": {"title": None, "labelAngle": 0}}
+    layers = []
+    if goal:
+        inside = [{"step": step, "top": max(counts.values(), default=1)} for step in range(goal[0], goal[1] + 1)]
+        layers.append(
+            {
+                "data": {"values": inside},
+                "mark": {"type": "bar", "color": GOAL, "width": {"band": 1}, "aria": False},
+                "encoding": {"x": x, "y": {"field": "top", "type": "quantitative"}},
+            }
+        )
+    layers.append(
+        {
+            "data": {"values": values},
+            "mark": {"type": "bar", "color": SOFT},
+            "encoding": {
+                "x": x,
+                "y": {
+                    "field": "count",
+                    "type": "quantitative",
+                    "axis": {"title": None, "tickCount": 3, "format": "d", "tickMinStep": 1},
+                },
+                "description": {"field": "label"},
+            },
+        }
+    )
+    return drawn({"width": width, "height": height, "layer": layers})
+
+
+def path_by_year(years, *, goal=None, width=320, height=320):
+    """Birth years joined in order in the two-way plane. years : dicts `year`, `surface`, `undercolor`."""
+    axes = _axes("surface", "undercolor")
+    layers = goal_layer(goal) if goal else []
+    rows = [{**row, "label": str(row["year"])} for row in years]
+    layers += [
+        {
+            "data": {"values": rows},
+            "mark": {"type": "line", "stroke": SOFT, "strokeWidth": 1.5, "aria": False},
+            "encoding": {**axes, "order": {"field": "year", "type": "quantitative"}},
+        },
+        {
+            "data": {"values": rows},
+            "mark": {"type": "point", "filled": True, "size": 90, "color": ACCENT, "stroke": "white"},
+            "encoding": {**axes, "description": {"field": "label"}},
+        },
+        {
+            "data": {"values": rows},
+            "mark": {"type": "text", "dy": -12, "fontSize": 13, "color": INK, "aria": False},
+            "encoding": {**axes, "text": {"field": "label"}},
+        },
+    ]
+    return drawn({"width": width, "height": height, "layer": layers})

@@ -1,0 +1,137 @@
+from django.core.paginator import Paginator
+from django.db.models import Count, Exists, OuterRef, Q
+from django.http import Http404
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+
+from clubsite.htmx import page_or_part
+from clubsite.members.models import Club
+from grading import load, sheets, twoway
+from herds.models import Animal, Breed, Herd, Sex
+
+SORTS = {
+    "animals": ("animals", "Looked at"),
+    "dams": ("dams", "Dams"),
+    "herds": ("herds", "Herds"),
+    "surface": ("surface", "Surface"),
+    "undercolor": ("undercolor", "Undercolor"),
+    "surface_like": ("surface_like", "Surface, like for like"),
+    "undercolor_like": ("undercolor_like", "Undercolor, like for like"),
+}
+MOST_COMPARED = 4
+
+
+def chosen_breed(request):
+    """The breed of the page: by ?breed=slug, else the one with most animals."""
+    breeds = Breed.objects.annotate(size=Count("animals")).order_by("-size", "name")
+    slug = request.GET.get("breed")
+    return get_object_or_404(breeds, slug=slug) if slug else breeds.first()
+
+
+def sire_rows(member, breed, scope, club):
+    """Summaries of sires: from looks the member may see (`mine`), or of the whole club with small groups left out."""
+    looks = twoway.current_looks(breed.pk)
+    if scope != "club":
+        looks = twoway.visible_looks(member, looks)
+    rows = load.summaries(looks, "sire", load.cells_of(breed.pk))
+    if scope == "club":
+        rows = [row for row in rows if not twoway.held_back(row["animals"], row["herds"], club)]
+    sires = Animal.objects.select_related("herd").in_bulk([row["key"] for row in rows])
+    for row in rows:
+        row["sire"] = sires[row["key"]]
+        row["coats"] = [twoway.coat_of(row), twoway.coat_of(row, "_like")]
+        row["too_few"] = twoway.not_ranked(row["animals"], row["dams"], club)
+    return rows
+
+
+def sire_list(request):
+    """Sires by what their progeny look like, surface and undercolor together."""
+    club, breed = Club.current(), chosen_breed(request)
+    scope = "club" if request.GET.get("scope") == "club" else "mine"
+    sort = request.GET.get("sort", "-animals")
+    field = SORTS.get(sort.lstrip("-"), SORTS["animals"])[0]
+    rows = sire_rows(request.user, breed, scope, club) if breed else []
+    rows.sort(key=lambda row: (row[field] is None, row[field] or 0, row["key"]), reverse=sort.startswith("-"))
+    rows.sort(key=lambda row: bool(row["too_few"]))
+    if request.GET.get("as") == "csv":
+        return sheets.sire_sheet(rows)
+    page = Paginator(rows, 25).get_page(request.GET.get("page"))
+    context = {
+        "page": page,
+        "scope": scope,
+        "sort": sort,
+        "sorts": SORTS,
+        "breed": breed,
+        "breeds": Breed.objects.all(),
+        "club": club,
+    }
+    return page_or_part(request, "grading/sire_list.html", "rows", context)
+
+
+def sire_page(request, sire, club):
+    """What both the sire page and the comparison show of one sire."""
+    today = timezone.localdate()
+    looks = twoway.current_looks(sire.breed_id).filter(animal__sire=sire)
+    cells = load.cells_of(sire.breed_id)
+    rows = load.look_rows(looks)
+    seen_looks = twoway.visible_looks(request.user, looks)
+    seen = load.look_rows(seen_looks)
+    names = {
+        pk: " ".join(filter(None, (mark, name))) or f"animal {pk}"
+        for pk, mark, name in Animal.objects.filter(pk__in=seen.animal.tolist()).values_list("pk", "mark_text", "name")
+    }
+    profile = twoway.club_profile(sire.breed_id, today)
+    whole = load.group_of(rows)
+    held = twoway.held_back(whole.animals, whole.herds, club)
+    everybody = len(seen) == len(rows)
+    show_all = everybody or not held
+    shown = rows if show_all else seen
+    panels = twoway.panels_of(
+        shown, cells, goal=twoway.goal_of(profile), names=names, label=str(sire) if len(shown) else ""
+    )
+    return {
+        "sire": sire,
+        "panels": panels,
+        "figures": [(panel.title, twoway.figures(panel.group)) for panel in panels],
+        "group": panels[0].group,
+        "names": names,
+        "held": "" if show_all else held,
+        "others": 0 if everybody else whole.animals - len(names),
+        "not_ranked": twoway.not_ranked(panels[0].group.animals, panels[0].group.dams, club),
+        "shown_looks": looks if show_all else seen_looks,
+        "profile": profile,
+    }
+
+
+def may_sire(animals):
+    """Animals that can have a sire's page: bucks, and whatever is registered as somebody's sire."""
+    progeny = Animal.objects.filter(sire=OuterRef("pk"))
+    return animals.filter(Q(sex=Sex.BUCK) | Exists(progeny))
+
+
+def sire_detail(request, pk):
+    """One sire's progeny two ways: raw and like for like, with counts and the distribution of each trait."""
+    club = Club.current()
+    sire = get_object_or_404(may_sire(Animal.objects.visible_to(request.user)).select_related("herd"), pk=pk)
+    context = sire_page(request, sire, club)
+    context["distributions"] = twoway.distributions(context["shown_looks"], context["profile"])
+    context["progeny"] = sire.sired.count()
+    context["kept"] = Herd.objects.kept_by(request.user).filter(pk=sire.herd_id).exists()
+    return render(request, "grading/sire_detail.html", context)
+
+
+def sire_compare(request):
+    """Two to four sires' plots beside one another; the address names them, so it can be shared."""
+    numbers = [int(text) for text in dict.fromkeys(request.GET.getlist("sire")) if text.isdecimal() and len(text) < 19]
+    found = may_sire(Animal.objects.visible_to(request.user)).select_related("herd").in_bulk(numbers)
+    sires = [found[number] for number in numbers if number in found]
+    if numbers and not sires:
+        raise Http404
+    error = ""
+    if len(sires) < 2:
+        error = "Choose two to four sires on the list, then compare."
+    elif len(sires) > MOST_COMPARED:
+        error = f"These are {len(sires)} sires; the first {MOST_COMPARED} are shown."
+    club = Club.current()
+    pages = [sire_page(request, sire, club) for sire in sires[:MOST_COMPARED]]
+    return render(request, "grading/sire_compare.html", {"pages": pages, "error": error})
