@@ -14,10 +14,20 @@ REACH_WORDS = {0: "no colour at all", 5: "half way down", 10: "to the skin"}
 
 PLOT = """<svg viewBox="0 0 320 220" width="320" height="220"><path d="M40 10V180H310" fill="none" stroke="#1b2027"/>
 <rect x="200" y="30" width="70" height="50" fill="none" stroke="#58287d" stroke-dasharray="5 3" stroke-width="2"/>
-<text x="205" y="25" font-size="12" fill="#58287d">goal</text><text x="175" y="208" font-size="13" text-anchor="middle">surface shade</text>
+<text x="205" y="25" font-size="12" fill="#58287d">goal</text>
+<text x="175" y="208" font-size="13" text-anchor="middle">surface shade</text>
 <text x="14" y="100" font-size="13" text-anchor="middle" transform="rotate(-90 14 100)">undercolor</text>
 <g fill="#323c4a"><circle cx="90" cy="50" r="5"/><circle cx="130" cy="75" r="5"/><circle cx="165" cy="90" r="5"/>
 <circle cx="215" cy="70" r="5"/><circle cx="240" cy="120" r="5"/><circle cx="285" cy="150" r="5"/></g></svg>"""
+
+BADGES = [
+    *("provisional", "superseded", "in-hand", "photo", "disqualifies"),
+    *("due", "overdue", "later", "done", "trained", "invented"),
+]
+ICONS = [
+    *("today", "herds", "animals", "sires", "years", "more", "people", "settings", "account"),
+    *("camera", "photo", "hand", "ear", "coat", "litter", "scale"),
+]
 
 
 def scale(name, label, words, *, steps=range(1, 10), **more):
@@ -40,7 +50,7 @@ SCALES = [
 
 ANIMALS = [
     {"mark": "FL12", "name": "Sloe", "sex": "doe", "age": "14 months", "surface": 7, "undercolor": 6, "reach": 8},
-    {"mark": "OK7", "name": "Quartz of Overknoll", "sex": "buck", "age": "3 years", "surface": 5, "undercolor": 8, "reach": 9},
+    {"mark": "OK7", "name": "Quartz", "sex": "buck", "age": "3 years", "surface": 5, "undercolor": 8, "reach": 9},
     {"mark": "", "name": "kit 3 of the May litter", "sex": "sex unknown", "age": "19 days"},
 ]  # fmt: skip
 
@@ -53,10 +63,7 @@ class WeightParts(forms.MultiWidget):
     def __init__(self):
         parts = [("lb", "numeric", "Pounds"), ("oz", "decimal", "Ounces")]
         super().__init__(
-            [
-                forms.TextInput({"data-unit": unit, "inputmode": mode, "aria-label": name})
-                for unit, mode, name in parts
-            ]
+            [forms.TextInput({"data-unit": unit, "inputmode": mode, "aria-label": name}) for unit, mode, name in parts]
         )
 
     def decompress(self, value):
@@ -71,9 +78,7 @@ class SampleForm(forms.Form):
         choices=[("buck", "Buck"), ("doe", "Doe"), ("unknown", "Sex unknown")],
         widget=forms.RadioSelect({"class": "barn"}),
     )
-    born_on = forms.DateField(
-        label="Born on", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
-    )
+    born_on = forms.DateField(label="Born on", widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
     white_at = forms.MultipleChoiceField(
         label="White seen at",
         required=False,
@@ -92,10 +97,10 @@ def styleguide(request):
     wrong = SampleForm({"sex": "doe", "born_on": "2026-02-31", "herd": "1"}, auto_id="wrong_%s", prefix="wrong")
     context = {
         "animals": ANIMALS,
-        "badges": "provisional superseded in-hand photo disqualifies due overdue later done trained invented".split(),
+        "badges": BADGES,
         "form": SampleForm(),
         "wrong": wrong,
-        "icons": "today herds animals sires years more people settings account camera photo hand ear coat litter scale".split(),
+        "icons": ICONS,
         "page": Paginator(range(90), 20).page(2),
         "plot": mark_safe(PLOT),  # noqa: S308 - a constant of this file
         "plot_columns": ["Progeny", "Surface", "Undercolor"],
@@ -103,5 +108,5 @@ def styleguide(request):
         "scales": SCALES,
         "steps": range(1, 10),
         "sort": request.GET.get("sort", "born"),
-    }  # fmt: skip
+    }
     return render(request, "styleguide.html", context)

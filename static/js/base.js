@@ -49,6 +49,7 @@ export const notify = (text, { kind = "success", undo = "", key = "" } = {}) => 
   bar.dataset.key = key;
   words.textContent = text;
   close.type = "button";
+  close.classList.add("btn-icon");
   close.setAttribute("aria-label", "Close this notice");
   close.addEventListener("click", () => bar.remove());
   bar.append(icon(kind === "error" ? "error" : "tick"), words);
