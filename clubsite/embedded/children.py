@@ -1,5 +1,6 @@
 """The site's own child processes: started again when they die, gone when their parent is gone."""
 
+import contextlib
 import os
 import signal
 import subprocess
@@ -63,13 +64,14 @@ class Child:
         self.end_left_overs()
 
     def end_left_overs(self) -> None:
-        """Ends the processes of the child's session that outlived it."""
+        """Ends the processes of the child's session that outlived it, and waits until they let go of the database."""
         if self.process is None:
             return
-        try:
-            os.killpg(self.process.pid, signal.SIGKILL)
-        except (ProcessLookupError, PermissionError):
-            return
+        give_up = time.monotonic() + 2
+        with contextlib.suppress(ProcessLookupError, PermissionError):
+            while time.monotonic() < give_up:
+                os.killpg(self.process.pid, signal.SIGKILL)
+                time.sleep(0.02)
 
 
 def end_with_parent(parent: int | None = None, grace_seconds: float = 15.0) -> None:
