@@ -27,8 +27,12 @@ class Versioned(models.Model):
         from django.utils import timezone
 
         if not rows.update(version=F("version") + 1, edited_at=timezone.now(), **values):
-            raise StalePage(
-                f"{self} was changed by somebody else after you opened this page. What you typed is still here: "
-                "compare it with the saved values, then save again."
-            )
+            raise self.stale_page()
         self.refresh_from_db(fields=["version", "edited_at"])
+
+    def stale_page(self):
+        """The refusal to raise when this row is newer than the page that was sent."""
+        return StalePage(
+            f"{self} was changed by somebody else after you opened this page. What you typed is still here: "
+            "compare it with the saved values, then save again."
+        )

@@ -7,7 +7,11 @@ from typing import Any
 
 @dataclass(frozen=True)
 class AnimalPanel:
-    """A part of the animal page: `context(request, animal)` gives the template's values, or None to leave it out."""
+    """A part of the animal page: `context(request, animal)` gives the template's values, or None to leave it out.
+
+    `animal.is_kept` is True on the page of its keeper. Orders in use: looks 10, photos 20, progeny 30, weights 40,
+    decisions 50, quarantine 60, transfers 70, identity 80.
+    """
 
     name: str
     title: str
@@ -21,7 +25,8 @@ class HerdColumn:
     """A column of animal lists: an annotation, how it sorts, and how its cell is drawn (template gets `animal`).
 
     `annotate(queryset, member)` returns the queryset with whatever `template` and `sort` read; it must add no query
-    per row and show the member nothing they may not see.
+    per row and show the member nothing they may not see. `text(animal)` is the cell in a CSV file; without it the
+    drawn cell's words are taken.
     """
 
     name: str
@@ -30,6 +35,7 @@ class HerdColumn:
     template: str
     annotate: Callable[[Any, Any], Any]
     sort: str = ""
+    text: Callable[[Any], str] | None = None
 
 
 @dataclass(frozen=True)
@@ -43,19 +49,33 @@ class AnimalAction:
     icon: str = ""
 
 
+@dataclass(frozen=True)
+class AnimalTie:
+    """Something that stands on an animal's identity: `sentence(animal, member)` says what, or is empty."""
+
+    name: str
+    sentence: Callable[[Any, Any], str]
+
+
 @dataclass
 class Places:
     panels: dict[str, AnimalPanel] = field(default_factory=dict)
     columns: dict[str, HerdColumn] = field(default_factory=dict)
     actions: dict[str, AnimalAction] = field(default_factory=dict)
+    ties: dict[str, AnimalTie] = field(default_factory=dict)
 
 
 PLACES = Places()
 
 
 def register(part):
-    """Add a panel, column or action; the same name replaces, so that a reload adds nothing twice."""
-    kinds = {AnimalPanel: PLACES.panels, HerdColumn: PLACES.columns, AnimalAction: PLACES.actions}
+    """Add a panel, column, action or tie; the same name replaces, so that a reload adds nothing twice."""
+    kinds = {
+        AnimalPanel: PLACES.panels,
+        HerdColumn: PLACES.columns,
+        AnimalAction: PLACES.actions,
+        AnimalTie: PLACES.ties,
+    }
     kinds[type(part)][part.name] = part
 
 
@@ -76,3 +96,8 @@ def animal_actions(request, animal):
 def herd_columns():
     """The columns that other apps add to animal lists, in order."""
     return sorted(PLACES.columns.values(), key=lambda column: column.order)
+
+
+def animal_ties():
+    """What other apps know to stand on an animal's identity."""
+    return list(PLACES.ties.values())

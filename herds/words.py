@@ -73,3 +73,9 @@ def listed(words):
     """'A1', 'A1 and A2', 'A1, A2 and A3'."""
     *head, last = [str(word) for word in words] or [""]
     return f"{', '.join(head)} and {last}" if head else last
+
+
+def card_words(animal):
+    """What tells one animal from another of the same mark: 'doe, born 3 May 2026, Ashgrove'."""
+    born = f"born {day_words(animal.born_on)}" if animal.born_on else ""
+    return ", ".join(word for word in (animal.get_sex_display(), born, animal.breeder) if word)

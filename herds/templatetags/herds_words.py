@@ -33,6 +33,12 @@ def sex_word(sex):
 
 
 @register.filter
+def card_words(animal):
+    """What tells two animals of one mark apart, 'doe, born 3 May 2026, Ashgrove': {{ animal|card_words }}."""
+    return words.card_words(animal)
+
+
+@register.filter
 def counted(number, noun):
     """A number with its noun, '1 doe' or '3 does': {{ count|counted:"doe" }}; |counted:"half,halves" when irregular."""
     one, _, many = noun.partition(",")
