@@ -1,6 +1,7 @@
+from django.conf import settings
 from django.urls import include, path
 
-from clubsite import views
+from clubsite import styleguide, views
 
 urlpatterns = [
     path("", views.club_public, name="club-public"),
@@ -11,3 +12,6 @@ urlpatterns = [
     path("", include("pedigrees.urls")),
     path("", include("grading.urls")),
 ]
+
+if settings.DEBUG:
+    urlpatterns += [path("styleguide/", styleguide.styleguide, name="styleguide")]
