@@ -78,6 +78,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "clubsite.middleware.PrivateAnswers",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -135,6 +136,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": f"django.contrib.auth.password_validation.{name}"}
     for name in ("UserAttributeSimilarityValidator", "MinimumLengthValidator", "CommonPasswordValidator")
 ]
+AUTH_PASSWORD_VALIDATORS[0]["OPTIONS"] = {"user_attributes": ("name", "email")}
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "today"
 LOGOUT_REDIRECT_URL = "club-public"
@@ -144,10 +146,18 @@ ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*", "password2*"]
 ACCOUNT_EMAIL_VERIFICATION = "mandatory"
 ACCOUNT_UNIQUE_EMAIL = True
+ACCOUNT_CHANGE_EMAIL = True
+ACCOUNT_EMAIL_UNKNOWN_ACCOUNTS = False
+ACCOUNT_EMAIL_NOTIFICATIONS = True
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes", "webauthn"]
+MFA_ADAPTER = "clubsite.members.adapter.SecondFactorAdapter"
 MFA_PASSKEY_LOGIN_ENABLED = True
+MFA_TOTP_TOLERANCE = 1
+MFA_WEBAUTHN_ALLOW_INSECURE_ORIGIN = not BEHIND_HTTPS
+# Behind the proxy that ends https, limits count the visitor's address, not the proxy's.
+ALLAUTH_TRUSTED_PROXY_COUNT = 1 if BEHIND_HTTPS else 0
 USERSESSIONS_TRACK_ACTIVITY = False
 
 EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
@@ -182,7 +192,7 @@ FILE_UPLOAD_TEMP_DIR = None
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [SELF],
-        "img-src": [SELF, "blob:", "data:"],
+        "img-src": [SELF, "blob:"],
         "style-src": [SELF],
         "script-src": [SELF],
         "object-src": [NONE],

@@ -3,6 +3,7 @@
 import itertools
 from datetime import date, timedelta
 
+from allauth.account.models import EmailAddress
 from django.utils import timezone
 
 from clubsite.members.models import Member
@@ -14,11 +15,12 @@ PASSWORD = "a long enough password"
 
 
 def make_member(name="Ida Ashgrove", **given):
-    """A member; the password is PASSWORD."""
+    """A member with a verified e-mail address; the password is PASSWORD."""
     email = given.pop("email", f"{name.lower().replace(' ', '.')}.{next(_count)}@example.org")
     member = Member(email=email, name=name, **given)
     member.set_password(PASSWORD)
     member.save()
+    EmailAddress.objects.create(user=member, email=email, verified=True, primary=True)
     return member
 
 

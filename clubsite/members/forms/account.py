@@ -1,0 +1,52 @@
+from django import forms
+
+from ..models import Member
+from ..regions import clean_region
+
+
+class ProfileForm(forms.ModelForm):
+    """What members say about themselves."""
+
+    class Meta:
+        model = Member
+        fields = ["name", "region", "weight_unit", "takes_reviews"]
+        labels = {"name": "Your name", "weight_unit": "Weights in", "takes_reviews": "I take mentor requests"}
+        widgets = {
+            "weight_unit": forms.RadioSelect,
+            "name": forms.TextInput(attrs={"autocomplete": "name"}),
+        }
+        help_texts = {
+            "name": "The members of the club see it.",
+            "takes_reviews": "Owners find you first when they look for somebody to grade with them.",
+        }
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        if self.instance.is_youth:
+            del self.fields["takes_reviews"]
+
+    def clean_region(self):
+        return clean_region(self.cleaned_data["region"])
+
+    def _post_clean(self):
+        """The action saves and checks."""
+
+
+class CloseForm(forms.Form):
+    """A closed account cannot be opened again, so the password is asked once more."""
+
+    password = forms.CharField(
+        label="Your password",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+    )
+    understood = forms.BooleanField(label="I have read what stays and what goes, and that this cannot be undone")
+
+    def __init__(self, *args, member, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.member = member
+
+    def clean_password(self):
+        if not self.member.check_password(self.cleaned_data["password"]):
+            raise forms.ValidationError("This is not your password. Nothing was closed.")
+        return self.cleaned_data["password"]

@@ -1,0 +1,68 @@
+"""What the trade says beside each of the club's settings: shown by the field, so that nobody guesses."""
+
+MANUAL = "a veterinary manual"
+BREEDERS = "breeders' pages"
+OURS = "Argentry's own caution; no source"
+
+# field: (the trade's words, where they come from)
+TRADE = {
+    "palpation_days": ("day 12 after mating, 10 to 14 is usual", MANUAL),
+    "nest_box_days": ("day 28 or 29", MANUAL),
+    "due_days": ("day 31; 31 to 33 is usual", MANUAL),
+    "overdue_days": ("no litter by day 32: call a vet", MANUAL),
+    "earliest_kindling_days": ("28", BREEDERS),
+    "latest_kindling_days": ("35; kits born after day 34 are almost always dead", MANUAL),
+    "first_check_days": ("within 24 hours", BREEDERS),
+    "nest_box_out_days": ("about 3 weeks, 21 days", BREEDERS),
+    "weigh_days": ("at 3, 5, 8 and 10 weeks: 21, 35, 56, 70", BREEDERS),
+    "wean_from_days": ("6 weeks, 42", BREEDERS),
+    "wean_to_days": ("8 weeks, 56", BREEDERS),
+    "rebreed_from_days": ("35", BREEDERS),
+    "rebreed_to_days": ("42", BREEDERS),
+    "quarantine_days": ("30", BREEDERS),
+    "fostering_days": ("within 3 days of birth", "from memory"),
+    "breeding_age_days": ("3.5 months for small breeds, 4 for medium, 6 to 9 for giant ones", MANUAL),
+    "smallest_group_animals": ("5", OURS),
+    "smallest_group_herds": ("3", OURS),
+    "ranking_progeny": ("5", OURS),
+    "ranking_dams": ("2", OURS),
+    "grant_days": ("90", "common practice, no source"),
+    "invitation_days": ("14", "common practice, no source"),
+    "calibration_days": ("365", "common practice, no source"),
+}
+
+GROUPS = (
+    (
+        "From mating to kindling",
+        "Counted from the day of mating.",
+        (
+            "palpation_days",
+            "nest_box_days",
+            "due_days",
+            "overdue_days",
+            "earliest_kindling_days",
+            "latest_kindling_days",
+        ),
+    ),
+    (
+        "Litters and weaning",
+        "Counted from the day of kindling.",
+        (
+            "first_check_days",
+            "fostering_days",
+            "nest_box_out_days",
+            "weigh_days",
+            "wean_from_days",
+            "wean_to_days",
+            "rebreed_from_days",
+            "rebreed_to_days",
+        ),
+    ),
+    ("Young and new stock", "", ("breeding_age_days", "quarantine_days")),
+    (
+        "What is shown breed-wide",
+        "Smaller groups are held back: a few animals say little, and they would point at one herd.",
+        ("smallest_group_animals", "smallest_group_herds", "ranking_progeny", "ranking_dams"),
+    ),
+    ("People", "", ("invitation_days", "grant_days", "calibration_days")),
+)
