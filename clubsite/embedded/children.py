@@ -77,6 +77,8 @@ class Child:
 def end_with_parent(parent: int | None = None, grace_seconds: float = 15.0) -> None:
     """Makes this process end when its parent has ended in whatever way; a thread looks once a second."""
     expected = parent or int(os.environ.get(PARENT) or os.getppid())
+    if os.getppid() != expected:
+        raise SystemExit("The site that this process belongs to has already ended.")
 
     def watch():
         while os.getppid() == expected:

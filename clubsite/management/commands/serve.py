@@ -1,3 +1,6 @@
+import os
+from functools import partial
+
 from django.core.management.base import BaseCommand
 from django.db import connections
 from granian import Granian
@@ -9,9 +12,9 @@ from clubsite.embedded.children import end_with_parent
 THREADS = 4
 
 
-def load_application(_target):
+def load_application(web_server, _target):
     """Runs in the web process itself: ends with its parent, and keeps connections open between requests."""
-    end_with_parent()
+    end_with_parent(web_server)
     settings = connections.settings["default"]
     settings["OPTIONS"] = {**settings["OPTIONS"], "pool": {"min_size": 1, "max_size": THREADS + 1, "timeout": 10}}
     settings["CONN_HEALTH_CHECKS"] = True
@@ -41,4 +44,4 @@ class Command(BaseCommand):
             log_level=LogLevels.warning,
         )
         server.on_startup(end_with_parent)
-        server.serve(target_loader=load_application)
+        server.serve(target_loader=partial(load_application, os.getpid()))
