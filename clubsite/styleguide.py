@@ -59,6 +59,7 @@ class WeightParts(forms.MultiWidget):
     """Pounds and ounces, for the style page only."""
 
     template_name = "forms/widgets/weight.html"
+    use_fieldset = True
 
     def __init__(self):
         parts = [("lb", "numeric", "Pounds"), ("oz", "decimal", "Ounces")]
