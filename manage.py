@@ -96,6 +96,7 @@ def prepare_environment(command):
     with one_at_a_time():
         if is_ready(wanted, command):  # another terminal did it while this one waited
             return
+        refuse_unwritable_folder()
         refuse_small_disk(wanted)
         if not python_works():
             make_environment()
@@ -160,6 +161,15 @@ class one_at_a_time:
         os.close(self.folder)
 
 
+def refuse_unwritable_folder():
+    for folder in (HERE, VENV):
+        if os.path.exists(folder) and not os.access(folder, os.W_OK):
+            raise Stop(
+                f"Your account may not write to {folder}: give it the right to do so, "
+                "or put Argentry into a folder of your own."
+            )
+
+
 def refuse_small_disk(wanted):
     free = shutil.disk_usage(HERE).free // 2**20
     needed = DISK_NEEDED_MB[wanted]
@@ -221,8 +231,6 @@ def installer():
 def why_it_failed(what):
     if shutil.disk_usage(HERE).free < 50 * 2**20:
         return what + ": the disk is full. Free some space, then run the same command again."
-    if not os.access(HERE, os.W_OK):
-        return what + f": your account may not write to {HERE}."
     return what + ". Mend that and run the same command again; it goes on where it stopped."
 
 
