@@ -45,19 +45,29 @@ def _step_axis(title):
     return {"title": title, "values": list(range(1, 10)), "format": "d", "tickCount": 9}
 
 
-def _axes(x, y):
-    scale = {"domain": [0.6, 9.4], "nice": False, "zero": False}
-    return {
-        "x": {"field": x, "type": "quantitative", "scale": scale, "axis": _step_axis(SURFACE_TITLE)},
-        "y": {"field": y, "type": "quantitative", "scale": scale, "axis": _step_axis(UNDERCOLOR_TITLE)},
-    }
+WHOLE_SCALE = (0.6, 9.4)
 
 
-def goal_layer(goal):
+def _axes(x, y, x_domain=WHOLE_SCALE, y_domain=WHOLE_SCALE):
+    def channel(name, domain, title):
+        scale = {"domain": list(domain), "nice": False, "zero": False}
+        return {"field": name, "type": "quantitative", "scale": scale, "axis": _step_axis(title)}
+
+    return {"x": channel(x, x_domain, SURFACE_TITLE), "y": channel(y, y_domain, UNDERCOLOR_TITLE)}
+
+
+def _close_up(values, goal, least=4.0):
+    """The part of the scale that holds the values and the goal, at least `least` steps wide."""
+    low, high = min([*values, goal[0] if goal else 9]) - 0.8, max([*values, goal[1] if goal else 1]) + 0.8
+    wanting = max(0.0, least - (high - low)) / 2
+    return max(WHOLE_SCALE[0], low - wanting), min(WHOLE_SCALE[1], high + wanting)
+
+
+def goal_layer(goal, **domains):
     """The goal region: a box from (surface low, undercolor low) to (surface high, undercolor high)."""
     surface, undercolor = goal
     box = {"x": surface[0] - 0.4, "x2": surface[1] + 0.4, "y": undercolor[0] - 0.4, "y2": undercolor[1] + 0.4}
-    axes = _axes("x", "y")
+    axes = _axes("x", "y", **domains)
     word = {"x": surface[0] - 0.3, "y": undercolor[1] + 0.25, "word": "goal"}
     return [
         {
@@ -183,10 +193,18 @@ def steps_bars(counts, *, low=1, high=9, goal=None, width=300, height=110):
 
 
 def path_by_year(years, *, goal=None, width=320, height=320):
-    """Birth years joined in order in the two-way plane. years : dicts `year`, `surface`, `undercolor`."""
-    axes = _axes("surface", "undercolor")
-    layers = goal_layer(goal) if goal else []
+    """Birth years joined in order in the two-way plane, close up; the first and the last are named.
+
+    years : dicts `year`, `surface`, `undercolor` (steps), in order of year.
+    """
+    domains = {
+        "x_domain": _close_up([row["surface"] for row in years], goal and goal[0]),
+        "y_domain": _close_up([row["undercolor"] for row in years], goal and goal[1]),
+    }
+    axes = _axes("surface", "undercolor", **domains)
+    layers = goal_layer(goal, **domains) if goal else []
     rows = [{**row, "label": str(row["year"])} for row in years]
+    ends = [rows[0], rows[-1]] if len(rows) > 1 else rows
     layers += [
         {
             "data": {"values": rows},
@@ -199,8 +217,8 @@ def path_by_year(years, *, goal=None, width=320, height=320):
             "encoding": {**axes, "description": {"field": "label"}},
         },
         {
-            "data": {"values": rows},
-            "mark": {"type": "text", "dy": -12, "fontSize": 13, "color": INK, "aria": False},
+            "data": {"values": ends},  # the years between follow the line; all stand in the table
+            "mark": {"type": "text", "dy": -14, "fontSize": 13, "fontWeight": "bold", "color": INK, "aria": False},
             "encoding": {**axes, "text": {"field": "label"}},
         },
     ]
