@@ -8,6 +8,7 @@ import threading
 import time
 
 import psycopg
+from django.conf import settings
 from django.core.management import call_command, get_commands
 from django.core.management.base import BaseCommand
 from django.db import OperationalError, connection
@@ -95,7 +96,7 @@ class Command(BaseCommand):
             revive(children)
             try:
                 asked = http.client.HTTPConnection(EVERYWHERE.get(host, host), port, timeout=5)
-                asked.request("GET", "/healthz", headers={"Host": "localhost"})
+                asked.request("GET", "/healthz", headers={"Host": allowed_host()})
                 asked.getresponse()
             except OSError:
                 continue
@@ -160,6 +161,11 @@ def public_names(host, port):
         "ARGENTRY_PUBLIC_URL": f"http://{f'[{shown}]' if ':' in shown else shown}:{port}",
     }
     return {name: value for name, value in wanted.items() if not os.environ.get(name)}
+
+
+def allowed_host():
+    """A name by which the site lets itself be asked."""
+    return next((host.lstrip(".") for host in settings.ALLOWED_HOSTS if host != "*"), "localhost")
 
 
 def network_address():
