@@ -87,6 +87,12 @@ class LookSheet:
     def found(self):
         return {found.kind_id: found for found in LookFinding.objects.filter(look=self.look)}
 
+    @cached_property
+    def goals(self):
+        """(low, high) of the goal by summary column, for the animal's age class on the day."""
+        rows = [row for row in self.rows if row.trait.summary]
+        return {row.trait.summary: goal for row in rows if (goal := row.goal_for(self.age_class))}
+
     def row(self, code):
         """The trait of that code in the look's profile; None when the profile does not grade it."""
         return next((row for row in self.rows if row.trait.code == code), None)

@@ -79,7 +79,6 @@ def look_list(request, pk):
 def detail_context(look, member):
     """What templates/grading/look_detail.html draws."""
     sheet = LookSheet(look)
-    goals = reading.goals_of(look.profile_id, sheet.age_class)
     earlier = reading.earlier_look(look, member)
     mine = look.observer_id == member.pk
     can_change = mine and look.editable_until > timezone.now()
@@ -94,8 +93,8 @@ def detail_context(look, member):
         "note": look.note if reading.may_read_note(look, member) else "",
         "earlier": earlier,
         "changed": changes.changed_words(earlier, look) if earlier and look.finished_at else "",
-        "goal_words": changes.goal_words(look, goals),
-        "plot": pair_plot(earlier, look, goals),
+        "goal_words": changes.goal_words(look, sheet.goals),
+        "plot": pair_plot(earlier, look, sheet.goals),
         "plot_columns": COLUMNS,
         "plot_rows": [numbers(each, look.animal) for each in (earlier, look) if each],
         "can_change": can_change,
