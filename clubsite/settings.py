@@ -152,6 +152,29 @@ ACCOUNT_EMAIL_NOTIFICATIONS = True
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes", "webauthn"]
+ACCOUNT_FORMS = {
+    name: f"clubsite.members.forms.sign_in.{form}"
+    for name, form in {
+        "login": "LoginForm",
+        "add_email": "AddEmailForm",
+        "change_email": "AddEmailForm",
+        "change_password": "ChangePasswordForm",
+        "set_password": "SetPasswordForm",
+        "reset_password": "ResetPasswordForm",
+        "reset_password_from_key": "ResetPasswordKeyForm",
+        "reauthenticate": "ReauthenticateForm",
+    }.items()
+}
+MFA_FORMS = {
+    name: f"clubsite.members.forms.sign_in.{form}"
+    for name, form in {
+        "authenticate": "AuthenticateForm",
+        "reauthenticate": "ReauthenticateByCodeForm",
+        "activate_totp": "ActivateAppForm",
+        "add_webauthn": "AddKeyForm",
+        "edit_webauthn": "EditKeyForm",
+    }.items()
+}
 MFA_ADAPTER = "clubsite.members.adapter.SecondFactorAdapter"
 MFA_PASSKEY_LOGIN_ENABLED = True
 MFA_TOTP_TOLERANCE = 1

@@ -22,6 +22,7 @@ def change_profile(*, member, name, region, weight_unit, takes_reviews=False, by
     if by != member:
         raise NotYours
     with rules_explained():
+        member = _locked(member)
         member.name = " ".join(name.split())
         member.region = clean_region(region)
         member.weight_unit = weight_unit
@@ -35,7 +36,7 @@ def change_roles(*, member, is_officer, is_registrar, guardian, by):
     """Give and take roles; the last officer stays one, and a youth holds none."""
     _must_be_officer(by)
     with rules_explained():
-        _officers_locked()
+        _lock_officers()
         member = _locked(member)
         if member.closed_at:
             raise NotYours
@@ -58,7 +59,7 @@ def deactivate(*, member, by):
     """Shut a member out until an officer lets them in again; everything of theirs stays as it is."""
     _must_be_officer(by)
     with transaction.atomic():
-        _officers_locked()
+        _lock_officers()
         member = _locked(member)
         if member == by:
             raise ValidationError("You cannot shut yourself out. Ask another officer.")
@@ -99,7 +100,7 @@ def close_account(*, member, by):
     Members close their own account; an officer may close one that was shut out before.
     """
     with transaction.atomic():
-        _officers_locked()
+        _lock_officers()
         member = _locked(member)
         if member.closed_at or not (by == member or (by.is_active and by.is_officer and not member.is_active)):
             raise NotYours
@@ -139,18 +140,17 @@ def _locked(member):
     return Member.objects.select_for_update().get(pk=member.pk)
 
 
-def _officers_locked():
-    """The officers' keys; their rows are locked, always in the same order, so that two cannot both step down."""
-    return set(
-        Member.objects.select_for_update()
-        .filter(is_officer=True, is_active=True)
-        .order_by("pk")
-        .values_list("pk", flat=True)
-    )
+def _lock_officers():
+    """Lock the officers' rows, before any other and always in the same order, so that two cannot both step down."""
+    list(_officers().select_for_update().order_by("pk").values_list("pk"))
+
+
+def _officers():
+    return Member.objects.filter(is_officer=True, is_active=True)
 
 
 def _keep_an_officer(member):
-    if member.is_officer and member.is_active and _officers_locked() <= {member.pk}:
+    if member.is_officer and member.is_active and not _officers().exclude(pk=member.pk).exists():
         raise ValidationError(LAST_OFFICER, code="last_officer")
 
 

@@ -58,6 +58,11 @@ class Invitation(models.Model):
     def __str__(self):
         return f"Invitation for {self.email}"
 
+    @property
+    def can_be_sent(self):
+        """True until it is accepted or withdrawn; one that ran out may be sent again."""
+        return self.accepted_at is None and self.withdrawn_at is None
+
     @staticmethod
     def new_token():
         return secrets.token_urlsafe(32)

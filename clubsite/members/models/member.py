@@ -81,6 +81,11 @@ class Member(AbstractBaseUser):
     def __str__(self):
         return self.name or "A former member"
 
+    def get_absolute_url(self):
+        from django.urls import reverse
+
+        return reverse("member-detail", args=[self.pk])
+
     @property
     def is_youth(self):
         return self.guardian_id is not None

@@ -10,7 +10,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from clubsite.forms import carried_out
+from clubsite.forms import carried_out, posted
 
 from ..actions import invitations as actions
 from ..forms import AcceptForm, InvitationForm
@@ -34,7 +34,7 @@ def invitation_list(request):
 @officers_only
 @sent_once
 def invitation_create(request):
-    form = InvitationForm(request.POST or None)
+    form = InvitationForm(posted(request))
     if form.is_valid():
         made = carried_out(form, actions.invite, by=request.user, **form.cleaned_data)
         if made:
@@ -86,7 +86,7 @@ def invitation_accept(request, token):
         return render(request, "members/invitation_signed_in.html", status=409)
     try:
         invitation = actions.open_invitation(token)
-        form = AcceptForm(request.POST or None, email=invitation.email, initial={"name": invitation.name})
+        form = AcceptForm(posted(request), email=invitation.email, initial={"name": invitation.name})
         if form.is_valid() and (member := _accepted(form, token)):
             return _welcome(request, member)
     except actions.InvitationGone:
