@@ -16,6 +16,7 @@ BASES = {
     "raw": "As graded",
     "like": "Like for like",
 }
+MOST_DOTS = 250
 LIKE_FOR_LIKE_NOTE = (
     "Like for like: each look is compared with all the club's looks of the same age class, coat stage and mode. "
     "A lenient grader is not taken out yet."
@@ -95,14 +96,14 @@ def _panel(basis, title, group, goal, names, label, progeny_word):
     both = [
         animal for animal in surface if surface[animal] == surface[animal] and undercolor[animal] == undercolor[animal]
     ]
+    named = [animal for animal in both if animal in names]
     dots = [
         {
             "surface": surface[animal],
             "undercolor": undercolor[animal],
             "label": f"{names[animal]}: surface {surface[animal]:.1f}, undercolor {undercolor[animal]:.1f}",
         }
-        for animal in both
-        if animal in names
+        for animal in named[:: 1 + len(named) // MOST_DOTS]
     ]
     mean = (group.spread["surface"].mean, group.spread["undercolor"].mean)
     groups = [{"label": label, "mean": mean, "covariance": group.covariance}] if None not in mean else []
@@ -113,6 +114,9 @@ def _panel(basis, title, group, goal, names, label, progeny_word):
     ]
     rows.insert(0, [f"Mean of {len(both)} {progeny_word}", words_for(mean[0]), words_for(mean[1])])
     note = LIKE_FOR_LIKE_NOTE if basis == "like" else "As graded, whoever graded, at whatever age and in whatever coat."
+    note += " A dot is one animal, the cross their mean, the ring one standard deviation round it."
+    if len(dots) < len(named):
+        note += f" {len(dots)} of {len(named)} animals are drawn; all count."
     if group.left_out:
         looks = "look has" if group.left_out == 1 else "looks have"
         note += f" {group.left_out} {looks} too few of the same kind to compare with."
