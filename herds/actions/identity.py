@@ -30,7 +30,7 @@ def edit_animal(*, animal, version, by, identity=None, free=None, reason=""):
         before = identity_of(row)
         wanted = {name: _registered(value, row, by) for name, value in (identity or {}).items()}
         changed = {name: value for name, value in wanted.items() if value != before[name]}
-        known = [name for name in changed if _is_known(name, before[name])]
+        known = [name for name in changed if is_known(name, before[name])]
         reason = one_space(reason)
         _check_allowed(row, changed, known, reason, by)
         fields = _set_free(row, free or {}, by) + _set_identity(row, changed)
@@ -66,7 +66,8 @@ def identity_of(animal):
     }
 
 
-def _is_known(name, value):
+def is_known(name, value):
+    """False for a fact of identity that is still open."""
     if name == "sex":
         return value != Sex.UNKNOWN
     if name == "breeder":

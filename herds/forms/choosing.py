@@ -100,6 +100,8 @@ class AnimalField(forms.Field):
         return animals.filter(sex__in=[self.sex, Sex.UNKNOWN]) if self.sex else animals
 
     def clean(self, value):
+        if not isinstance(value, dict):  # a disabled field gives its initial value
+            return value
         text = one_space(value["text"])
         if not text:
             self.validate(None)

@@ -76,6 +76,15 @@ class AnimalQuerySet(models.QuerySet):
         """Animals whose marks, parents, sex and birth date the member may correct as registrar."""
         return self.visible_to(member) if getattr(member, "is_registrar", False) else self.none()
 
+    def card_editable_by(self, member):
+        """The member's own animals, and ancestors outside the club that they entered."""
+        outside = Q(herd__isnull=True, logged_by=member.pk)
+        return self.visible_to(member).filter(outside | Q(herd__in=Herd.objects.kept_by(member)))
+
+    def markable_by(self, member):
+        """Animals whose marks the member may add to and replace."""
+        return self.visible_to(member) if getattr(member, "is_registrar", False) else self.card_editable_by(member)
+
     def here(self):
         """Animals that stand in their herd today."""
         return self.filter(status__in=PRESENT)

@@ -1,6 +1,6 @@
 from django.conf import settings
 from django.db import models
-from django.db.models import Exists, F, OuterRef, Q
+from django.db.models import Count, Exists, F, OuterRef, Prefetch, Q
 from django.db.models.functions import Lower
 from django.utils import timezone
 
@@ -30,6 +30,23 @@ class HerdQuerySet(models.QuerySet):
         if not (member.is_authenticated and member.is_active):
             return self.none()
         return self.filter(Exists(Grant.objects.running(on).filter(herd=OuterRef("pk"), mentor=member)))
+
+    def with_owners(self):
+        """Fetch today's owners with the herds, as `current_ownerships`."""
+        current = Ownership.objects.filter(until__isnull=True).select_related("member").order_by("since", "pk")
+        return self.prefetch_related(Prefetch("ownerships", queryset=current, to_attr="current_ownerships"))
+
+    def with_counts(self, young_since):
+        """Annotate animals in the herd: `here`, and of those `young` (born after a day), grown `bucks` and `does`."""
+        here = Q(animals__status__in=["here", "on_loan"])
+        young = here & Q(animals__born_on__gt=young_since)
+        grown = here & (Q(animals__born_on__lte=young_since) | Q(animals__born_on__isnull=True))
+        return self.annotate(
+            here=Count("animals", filter=here),
+            young=Count("animals", filter=young),
+            bucks=Count("animals", filter=grown & Q(animals__sex="buck")),
+            does=Count("animals", filter=grown & Q(animals__sex="doe")),
+        )
 
 
 class Herd(Versioned):
@@ -72,6 +89,14 @@ class Herd(Versioned):
         from django.urls import reverse
 
         return reverse("herd-detail", args=[self.slug])
+
+    @property
+    def owner_names(self):
+        """Names of today's owners; ask for the herd `with_owners()` to spare a query."""
+        rows = getattr(self, "current_ownerships", None)
+        if rows is None:
+            rows = self.ownerships.filter(until__isnull=True).select_related("member")
+        return [str(row.member) for row in rows]
 
 
 class Ownership(models.Model):

@@ -4,6 +4,7 @@ from django import template
 from django.utils import timezone
 
 from herds import words
+from herds.models import Verdict
 
 register = template.Library()
 
@@ -43,3 +44,16 @@ def counted(number, noun):
     """A number with its noun, '1 doe' or '3 does': {{ count|counted:"doe" }}; |counted:"half,halves" when irregular."""
     one, _, many = noun.partition(",")
     return words.count_words(number, one, many or None)
+
+
+@register.filter
+def verdict_word(verdict):
+    """'keep', 'grow on' or 'let go': {{ animal.verdict|verdict_word }}."""
+    return str(Verdict(verdict).label) if verdict else ""
+
+
+@register.simple_tag(takes_context=True)
+def draw(context, part, values=None):
+    """Draw a registered panel with its values, or a column's cell: {% draw panel values %}."""
+    with context.push(**(values or {})):
+        return context.template.engine.get_template(part.template).render(context)

@@ -1,0 +1,161 @@
+"""Lists of animals: what is filtered, how it is sorted, which columns show, and the same rows as a CSV file."""
+
+import csv
+from dataclasses import dataclass
+
+from django.core.paginator import Paginator
+from django.db.models import F, Q
+from django.db.models.functions import Lower
+from django.http import HttpResponse
+from django.template.loader import render_to_string
+from django.utils import timezone
+from django.utils.html import strip_tags
+
+from .finding import matching
+from .forms.listing import HerdFilter
+from .models import PRESENT, Animal, Herd, Verdict
+from .models.natural import NaturalKey
+from .panels import herd_columns
+from .words import add_months, age_words
+
+PAGE = 50
+SORTS = {
+    "mark": (NaturalKey("mark_text"), False),
+    "name": (Lower("name"), False),
+    "sex": (F("sex"), False),
+    "born": (F("born_on"), False),
+    "age": (F("born_on"), True),
+    "verdict": (F("verdict"), False),
+    "status": (F("status"), False),
+}
+
+
+def sorts_for(*, kept, outcomes, columns):
+    """(key, label) of every sort that the filter form offers."""
+    keys = [("mark", "mark"), ("name", "name"), ("-born", "youngest first"), ("born", "oldest first"), ("sex", "sex")]
+    if kept:
+        keys.append(("verdict", "decision"))
+    if outcomes:
+        keys.append(("status", "where it is"))
+    return keys + [(column.name, column.title.lower()) for column in columns if column.sort]
+
+
+@dataclass
+class HerdListing:
+    """The animals of a herd as one member may list them.
+
+    `kept`: the herd is the member's own. `outcomes`: they may know where the animals are now.
+    """
+
+    herd: object
+    member: object
+    kept: bool
+    outcomes: bool
+    filters: object
+    columns: list
+    sort: str = "mark"
+
+    def rows(self):
+        """The animals, filtered and sorted; one query whatever the columns."""
+        animals = Animal.objects.visible_to(self.member).filter(herd=self.herd).select_related("bred_in")
+        if self.kept:
+            animals = animals.with_decision()
+        for column in self.columns:
+            animals = column.annotate(animals, self.member)
+        return self._sorted(self._filtered(animals))
+
+    @classmethod
+    def asked(cls, herd, member, query):
+        """The listing that a query string asks for."""
+        kept = Herd.objects.kept_by(member).filter(pk=herd.pk).exists()
+        outcomes, columns = kept or herd.shares_outcomes, herd_columns()
+        sorts = sorts_for(kept=kept, outcomes=outcomes, columns=columns)
+        filters = HerdFilter(query, kept=kept, outcomes=outcomes, sorts=sorts)
+        allowed = {key.removeprefix("-") for key, _ in sorts} | {"age"}
+        sort = query.get("sort", "")
+        sort = sort if sort.removeprefix("-") in allowed else "mark"
+        return cls(herd, member, kept, outcomes, filters, columns, sort)
+
+    def page(self, number):
+        return Paginator(self.rows(), PAGE).get_page(number)
+
+    def _filtered(self, animals):
+        asked = self.filters.cleaned_data
+        animals = matching(animals, asked["q"])
+        if asked["sex"]:
+            animals = animals.filter(sex=asked["sex"])
+        if self.outcomes and asked["status"] != "all":
+            places = [asked["status"]] if asked["status"] else PRESENT
+            animals = animals.filter(status__in=places)
+        if self.kept and asked["verdict"] == "none":
+            animals = animals.filter(verdict__isnull=True)
+        elif self.kept and asked["verdict"]:
+            animals = animals.filter(verdict=asked["verdict"])
+        return animals.filter(age_between(*self.filters.ages()))
+
+    def _sorted(self, animals):
+        key, down = self.sort.removeprefix("-"), self.sort.startswith("-")
+        by = next((F(column.sort) for column in self.columns if column.name == key and column.sort), None)
+        if by is None:
+            by, turned = SORTS.get(key, SORTS["mark"])
+            down ^= turned
+        order = by.desc(nulls_last=True) if down else by.asc(nulls_last=True)
+        return animals.order_by(order, NaturalKey("mark_text").asc(nulls_last=True), "pk")
+
+
+def age_between(from_months, to_months, today=None):
+    """Born so that whole calendar months of age are at least one number and under another; None leaves it open."""
+    today = today or timezone.localdate()
+    born = Q()
+    if from_months is not None:
+        born &= Q(born_on__lte=add_months(today, -from_months))
+    if to_months is not None:
+        born &= Q(born_on__gt=add_months(today, -to_months))
+    return born
+
+
+def as_csv(listing, filename):
+    """What is on screen, all pages of it, as a CSV file for a spreadsheet."""
+    response = HttpResponse(content_type="text/csv; charset=utf-8")
+    response["Content-Disposition"] = f'attachment; filename="{filename}"'
+    response.write("\ufeff")  # spreadsheets take the file for UTF-8 only with this sign
+    writer = csv.writer(response)
+    writer.writerow([title for title, _ in _cells(listing)])
+    cells = [cell for _, cell in _cells(listing)]
+    for animal in listing.rows().iterator(chunk_size=500):
+        writer.writerow([harmless(cell(animal)) for cell in cells])
+    return response
+
+
+def _cells(listing):
+    today = timezone.localdate()
+    cells = [
+        ("mark", lambda animal: animal.mark_text),
+        ("name", lambda animal: animal.name),
+        ("sex", lambda animal: animal.get_sex_display()),
+        ("born", lambda animal: animal.born_on.isoformat() if animal.born_on else ""),
+        ("age", lambda animal: age_words(animal.born_on, today) if animal.born_on else ""),
+        ("breeder", lambda animal: animal.breeder),
+    ]
+    if listing.kept:
+        cells += [("decision", verdict_word), ("reason", lambda animal: animal.verdict_reason or "")]
+    if listing.outcomes:
+        cells.append(("where it is", lambda animal: animal.get_status_display()))
+    return cells + [(column.title, _column_text(column)) for column in listing.columns]
+
+
+def verdict_word(animal):
+    """The annotated decision in words, or ''."""
+    return str(Verdict(animal.verdict).label) if animal.verdict else ""
+
+
+def _column_text(column):
+    if column.text is not None:
+        return column.text
+    return lambda animal: " ".join(strip_tags(render_to_string(column.template, {"animal": animal})).split())
+
+
+def harmless(value):
+    """A cell that no spreadsheet takes for a formula: what begins like one gets an apostrophe in front."""
+    text = "" if value is None else str(value)
+    return f"'{text}" if text.lstrip().startswith(("=", "+", "-", "@")) or (text[:1] in "\t\r\n" and text) else text
