@@ -24,8 +24,3 @@ def carried_out(form, action, **given):
 def posted(request):
     """What a form takes as its data: the values sent, also when there are none, and None while it is only shown."""
     return request.POST if request.method == "POST" else None
-
-
-def posted(request):
-    """What a form is bound to: the POST, even an empty one, or nothing."""
-    return request.POST if request.method == "POST" else None
