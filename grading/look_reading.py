@@ -6,9 +6,15 @@ from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
 from herds.models import Animal, Grant, Herd
+from herds.words import age_words, day_words
 
+from .look_changes import step_words
+from .look_plots import time_plot
 from .look_sheet import SECTIONS, field_name
 from .models import Look, LookFinding, ProfileTrait
+
+POINTS_SHOWN = 60
+COLUMNS = ["Day", "Age", "Surface", "Undercolor", "Reach, tenths"]
 
 
 def earlier_look(look, member):
@@ -104,3 +110,24 @@ def next_animal(look, member, now=None):
     here = ids.index(look.animal_id) if look.animal_id in ids else -1
     waiting = ids[here + 1 :] + ids[: max(here, 0)]
     return (Animal.objects.get(pk=waiting[0]), len(waiting)) if waiting else (None, 0)
+
+
+def over_time(animal, looks):
+    """The plot of surface and undercolor against age, and its table, from the newest looks that count."""
+    last = list(looks.current().select_related("age_class", "observer")[:POINTS_SHOWN])
+    if not last:
+        return {"newest": None, "plot": None}
+    newest = last[0]
+    goals = goals_of(newest.profile_id, newest.age_class.code if newest.age_class_id else None)
+    return {
+        "newest": newest,
+        "plot": time_plot(last[::-1], goals, animal.born_on),
+        "plot_columns": COLUMNS,
+        "plot_rows": [numbers(look, animal) for look in last],
+    }
+
+
+def numbers(look, animal):
+    """A row of the table beside a plot."""
+    told = [step_words(v) if v is not None else "not told" for v in (look.surface, look.undercolor, look.reach)]
+    return [day_words(look.observed_on), age_words(animal.born_on, look.observed_on), *told]

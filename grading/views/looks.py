@@ -10,18 +10,16 @@ from clubsite.members.sent_once import sent_once
 from grading import look_changes as changes
 from grading import look_reading as reading
 from grading.forms.looks import StartForm, SupersedeForm
-from grading.look_plots import pair_plot, time_plot
+from grading.look_plots import pair_plot
 from grading.look_sheet import LookSheet
 from grading.models import Look
 from herds.models import Animal
 from herds.units import weight_words
-from herds.words import age_words, day_words
+from herds.words import age_words
 
 from .doors import CLOSED, answer_instead, get_own_look
 
 SHOWN_AT_ONCE = 50
-POINTS_SHOWN = 60
-COLUMNS = ["Day", "Age", "Surface", "Undercolor", "Reach, tenths"]
 
 
 @require_http_methods(["GET", "POST"])
@@ -73,7 +71,7 @@ def look_list(request, pk):
     page = Paginator(looks.select_related("observer", "age_class"), SHOWN_AT_ONCE).get_page(request.GET.get("page"))
     may_grade = Animal.objects.gradable_by(request.user).filter(pk=animal.pk).exists()
     context = {"animal": animal, "page": with_ages(page, animal), "may_grade": may_grade}
-    return page_or_part(request, "grading/look_list.html", "looks", context | over_time(animal, looks))
+    return page_or_part(request, "grading/look_list.html", "looks", context | reading.over_time(animal, looks))
 
 
 def detail_context(look, member):
@@ -95,8 +93,8 @@ def detail_context(look, member):
         "changed": changes.changed_words(earlier, look) if earlier and look.finished_at else "",
         "goal_words": changes.goal_words(look, sheet.goals),
         "plot": pair_plot(earlier, look, sheet.goals),
-        "plot_columns": COLUMNS,
-        "plot_rows": [numbers(each, look.animal) for each in (earlier, look) if each],
+        "plot_columns": reading.COLUMNS,
+        "plot_rows": [reading.numbers(each, look.animal) for each in (earlier, look) if each],
         "can_change": can_change,
         "can_supersede": mine and not can_change and not hasattr(look, "superseded_by"),
         "after": after,
@@ -113,24 +111,3 @@ def with_ages(page, animal):
         look.age = age_words(animal.born_on, look.observed_on)
         look.why_provisional = changes.why_provisional(look)
     return page
-
-
-def over_time(animal, looks):
-    """The plot of surface and undercolor against age, and its table, from the newest looks that count."""
-    last = list(looks.current().select_related("age_class")[:POINTS_SHOWN])
-    if not last:
-        return {"plot": None}
-    newest = last[0]
-    goals = reading.goals_of(newest.profile_id, newest.age_class.code if newest.age_class_id else None)
-    return {
-        "newest": newest,
-        "plot": time_plot(last[::-1], goals, animal.born_on),
-        "plot_columns": COLUMNS,
-        "plot_rows": [numbers(look, animal) for look in last],
-    }
-
-
-def numbers(look, animal):
-    """A row of the table beside a plot."""
-    told = [changes.step_words(v) if v is not None else "not told" for v in (look.surface, look.undercolor, look.reach)]
-    return [day_words(look.observed_on), age_words(animal.born_on, look.observed_on), *told]
