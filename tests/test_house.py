@@ -53,7 +53,8 @@ def test_the_packages_of_numbers_know_no_django(room):
 
 
 def test_a_python_file_over_500_lines_is_a_room_to_divide():
-    assert [str(p.relative_to(TOP)) for p in SOURCES if len(p.read_text().splitlines()) > 500] == []
+    ours = [path for path in SOURCES if "migrations" not in path.parts]
+    assert [str(p.relative_to(TOP)) for p in ours if len(p.read_text().splitlines()) > 500] == []
 
 
 def settings_named_in_code():
