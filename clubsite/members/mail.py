@@ -13,8 +13,8 @@ log = logging.getLogger(__name__)
 
 
 def send_letter(name, to, context):
-    """Send members/mail/<name>.txt, whose first line is the subject; True when the post took it."""
-    text = render_to_string(f"members/mail/{name}.txt", {"club": Club.current(), **context})
+    """Send the letter of the template `name`, whose first line is the subject; True when the post took it."""
+    text = render_to_string(name, {"club": Club.current(), **context})
     subject, body = text.strip().split("\n", 1)
     try:
         send_mail(" ".join(subject.split()), body.strip() + "\n", settings.DEFAULT_FROM_EMAIL, [to])

@@ -3,7 +3,7 @@ from django.core.exceptions import ValidationError
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
-from clubsite.forms import posted, refuse
+from clubsite.forms import differing, posted, refuse
 from clubsite.versions import StalePage
 
 from ..actions.club import change_settings
@@ -38,22 +38,8 @@ def _save(request, form, club):
         form.add_error(None, stale)
         form.data = form.data.copy()
         form.data["version"] = club.version
-        return 409, _differing(form, club)
+        return 409, differing(form, club)
     except ValidationError as error:
         refuse(form, error)
         return 422, []
     return 302, []
-
-
-def _differing(form, club):
-    """(label, the saved value in words) of every setting that is not as it was typed."""
-    typed = {name: value for name, value in form.cleaned_data.items() if name != "version"}
-    return [
-        (form.fields[name].label, _in_words(getattr(club, name)))
-        for name, value in typed.items()
-        if getattr(club, name) != value
-    ]
-
-
-def _in_words(value):
-    return ", ".join(map(str, value)) if isinstance(value, list) else value if value != "" else "empty"

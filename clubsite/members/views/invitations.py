@@ -115,7 +115,7 @@ def _hand_over(request, invitation, token):
 
 
 def _post(request, invitation, link):
-    if send_letter("invitation", invitation.email, {"invitation": invitation, "link": link}):
+    if send_letter("members/mail/invitation.txt", invitation.email, {"invitation": invitation, "link": link}):
         messages.success(request, f"The invitation was sent to {invitation.email}.")
     else:
         messages.warning(request, "The e-mail could not be sent. Copy the link below and pass it on yourself.")
