@@ -204,7 +204,7 @@ STATIC_ROOT = VAR / "static"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 MEDIA_ROOT = VAR / "media"
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": {"BACKEND": "clubsite.storage.WholeFileStorage"},
     "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
 PHOTO_MAX_BYTES = 40 * 1024 * 1024

@@ -1,0 +1,74 @@
+"""What the job does: decode whole, stand upright, say colours in sRGB, and make the sized copies."""
+
+import io
+
+from PIL import Image, ImageOps
+
+from .arriving import KINDS, ORIENTATION, header
+from .colours import to_srgb
+from .refusal import DAMAGED, NotAPhoto
+
+SIZES = {"320": 320, "1024": 1024, "2048": 2048}  # longest edge in pixels, by the word in the address
+COPY = {"format": "JPEG", "quality": 82, "progressive": True, "optimize": True}
+ORIGINAL = {"format": "JPEG", "quality": 95, "subsampling": 0}
+
+
+def decoded(data, kind, *, orientation=1, max_pixels, longest=None):
+    """The picture, RGB in sRGB, upright, without metadata. Raises NotAPhoto for what cannot be read to its end.
+
+    longest : the longest edge that is needed; a JPEG is then decoded smaller from the start.
+    """
+    header(data, kind, max_pixels)
+    try:
+        with Image.open(io.BytesIO(data), formats=[KINDS[kind].pillow]) as picture:
+            if longest:
+                picture.draft(None, (longest, longest))
+            profile = picture.info.get("icc_profile")
+            picture.load()
+            plain = to_srgb(_flat(picture), profile)
+    except MemoryError:
+        raise
+    except Exception as error:  # a damaged file makes Pillow's readers raise many kinds
+        raise NotAPhoto(DAMAGED) from error
+    plain.info = {}
+    if orientation != 1:
+        turned = Image.Exif()
+        turned[ORIENTATION] = orientation
+        plain.info = {"exif": turned.tobytes()}
+        plain = ImageOps.exif_transpose(plain)
+        plain.info = {}
+    return plain
+
+
+def _flat(picture):
+    """The picture in 8 bits and without transparency: what lets light through is laid on white."""
+    if picture.mode.startswith("I"):
+        # 16 bits to 8 by the upper byte; Pillow's own conversion would cut at 255.
+        picture = picture.convert("I").point(lambda code: code / 256).convert("L")
+    if picture.mode in ("RGBA", "LA", "PA") or "transparency" in picture.info:
+        over = picture.convert("RGBA")
+        under = Image.new("RGBA", over.size, (255, 255, 255, 255))
+        return Image.alpha_composite(under, over).convert("RGB")
+    return picture
+
+
+def as_original(picture, kind):
+    """(bytes, kind) of a picture that had to be decoded: PNG stays without loss, all others become JPEG at 95."""
+    file = io.BytesIO()
+    if kind == "png":
+        picture.save(file, "PNG")
+        return file.getvalue(), "png"
+    picture.save(file, **ORIGINAL)
+    return file.getvalue(), "jpeg"
+
+
+def copies(picture):
+    """{size's word: JPEG bytes}, largest first made; a picture is never made larger than it is."""
+    found, smaller = {}, picture
+    for word, longest in sorted(SIZES.items(), key=lambda size: -size[1]):
+        smaller = smaller.copy()
+        smaller.thumbnail((longest, longest), Image.Resampling.LANCZOS, reducing_gap=3.0)
+        file = io.BytesIO()
+        smaller.save(file, **COPY)
+        found[word] = file.getvalue()
+    return found

@@ -1,0 +1,103 @@
+"""Background jobs of grading. Each takes keys, and may safely run twice."""
+
+from collections import Counter
+from datetime import timedelta
+from uuid import UUID
+
+from django.conf import settings
+from django.utils import timezone
+from django_tasks import task
+
+from . import photo_files as files
+from . import photo_store as store
+from .models import Photo, PhotoState
+
+STUCK_AFTER = timedelta(minutes=15)
+MOST_FAILURES = 3
+FILE_IS_GONE = "The file of this photo is gone from the photo store. Send the photo again."
+
+
+@task(queue_name="photos")
+def prepare_photo(key: str) -> str:
+    """Make a photo's original and sized copies; returns the state it has afterwards.
+
+    What an interrupted run left is written over. Only the last step, one UPDATE, shows the photo to anybody.
+    """
+    photo = Photo.objects.filter(key=UUID(key)).first()
+    if photo is None or photo.state != PhotoState.WAITING:
+        return photo.state if photo else "gone"
+    try:
+        _prepare(photo)
+    except store.NotAPhoto as why:
+        refuse(photo, str(why))
+    except FileNotFoundError:
+        refuse(photo, FILE_IS_GONE)
+    enqueue_stuck()
+    return photo.state
+
+
+def _prepare(photo):
+    arrived = photo.original.name
+    data, kind = files.read(arrived), files.kind_of(arrived)
+    limit = settings.PHOTO_MAX_PIXELS
+    if files.is_arriving(arrived):
+        picture = store.decoded(data, kind, orientation=files.turned_by(arrived), max_pixels=limit)
+        width, height = picture.size
+        data, kind = store.as_original(picture, kind)
+        original = files.keep(files.original_name(photo.key, kind), data)
+    else:
+        width, height, _mode, _exif = store.header(data, kind, limit)
+        picture = store.decoded(data, kind, max_pixels=limit, longest=max(store.SIZES.values()))
+        original = arrived
+    for size, content in store.copies(picture).items():
+        files.keep(photo.sized_path(size), content)
+    photo.state, photo.original = PhotoState.READY, original
+    photo.width, photo.height, photo.bytes = width, height, len(data)
+    _save(photo, "original", "width", "height", "bytes")
+    if arrived != original:
+        files.remove(arrived)
+
+
+def refuse(photo, problem):
+    """Say why the photo could not be read, and leave nothing of it in the photo store."""
+    names = files.all_names(photo)
+    photo.state, photo.problem, photo.original = PhotoState.REFUSED, problem, ""
+    _save(photo, "problem", "original")
+    files.remove(*names)
+
+
+def _save(photo, *fields):
+    values = {field: getattr(photo, field) for field in ("state", *fields)}
+    Photo.objects.filter(pk=photo.pk, state=PhotoState.WAITING).update(**values)
+
+
+def stuck_photos(now=None):
+    """Photos that have waited so long that their job must have been lost."""
+    return Photo.objects.filter(state=PhotoState.WAITING, uploaded_at__lt=(now or timezone.now()) - STUCK_AFTER)
+
+
+def enqueue_stuck(now=None):
+    """Put photos whose job was lost back into the queue; returns how many.
+
+    Those that are queued are left alone, and so are those whose job failed time after time: one photo that is too
+    much for this machine must not keep all others waiting.
+    """
+    waiting = {str(key) for key in stuck_photos(now).values_list("key", flat=True)[:500]}
+    if not waiting:
+        return 0
+    jobs = Counter()
+    for status, sent in _jobs().values_list("status", "args_kwargs"):
+        jobs[sent["kwargs"].get("key"), status] += 1
+    lost = [key for key in sorted(waiting) if not (jobs[key, "READY"] or jobs[key, "RUNNING"])]
+    lost = [key for key in lost if jobs[key, "FAILED"] < MOST_FAILURES]
+    for key in lost:
+        prepare_photo.enqueue(key=key)
+    return len(lost)
+
+
+def _jobs():
+    """The jobs of photos that the queue still remembers and that did not end well."""
+    from django_tasks_db.models import DBTaskResult
+
+    path = prepare_photo.module_path
+    return DBTaskResult.objects.filter(task_path=path, status__in=("READY", "RUNNING", "FAILED"))
