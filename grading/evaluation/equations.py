@@ -1,0 +1,350 @@
+"""The mixed model equations, small ones as a dense matrix, large ones never formed.
+
+With E the residual precision of a look, the equations for fixed effects b, litters l, animals a, permanent effects p are
+
+    [X'EX   X'EL        X'EZ             X'EZ        ] [b]   [X'Ey]
+    [       L'EL + Q    L'EZ             L'EZ        ] [l] = [L'Ey]        Q = litter^-1, H = permanent^-1,
+    [                   Z'EZ + A^-1 G    Z'EZ        ] [a]   [Z'Ey]        G = animal^-1
+    [                                    Z'EZ + H    ] [p]   [Z'Ey]
+
+Permanent effects touch only their own animal, so they are taken out exactly: S = (Z'EZ + H)^-1 is one (t, t) matrix an
+animal, and p = S (Z'Ey - Z'EX b - Z'EL l - Z'EZ a). Fixed effects are taken out by a Cholesky factor of their block.
+What is left, l and a, is solved by conjugate gradients with one (t, t) block an animal and a litter before it.
+Source: Henderson (1976), Biometrics 32:69-83; Stranden and Lidauer (1999), J. Dairy Sci. 82:2779-2787 (from memory).
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import linalg, sparse
+
+from .data import Mask, Numbers
+from .design import Design, cholesky
+from .gradients import conjugate
+from .small import inverse_or_zero, mixed, mixed_each
+
+MOST_DENSE = 3000  # equations solved and inverted as a dense matrix
+TOLERANCE = 1e-10
+MOST_ROUNDS = 2000
+
+Covariances = Mapping[str, Numbers]  # animal, permanent, litter, residual: (t, t) each
+
+
+@dataclass(frozen=True, eq=False)
+class Answer:
+    """Solutions for k columns of data: fixed (columns, k, t), litter (q, k, t), animal and permanent (n, k, t)."""
+
+    fixed: Numbers
+    litter: Numbers
+    animal: Numbers
+    permanent: Numbers
+    rounds: int
+    residual: float
+    converged: bool
+
+
+class Equations:
+    """The equations of a design with given covariances."""
+
+    def __init__(self, design: Design, covariances: Covariances, *, dense: bool | None = None) -> None:
+        self.design, self.covariances = design, covariances
+        n, t = design.animals, design.traits
+        self.precision = [pattern.precision(covariances["residual"]) for pattern in design.patterns]
+        self.animal = inverse_or_zero(covariances["animal"])
+        self.litter = inverse_or_zero(covariances["litter"]) if design.litters else None
+        permanent = inverse_or_zero(covariances["permanent"])
+        self.own = np.zeros((n, t, t))  # Z'EZ
+        for pattern, precise in zip(design.patterns, self.precision, strict=True):
+            self.own += pattern.animals[:, None, None] * precise
+        self.spread: Numbers | None = None  # S, zero for animals without looks
+        if permanent is not None:
+            self.spread = np.linalg.inv(self.own + permanent)
+            self.spread[~self.own.any(axis=(1, 2))] = 0.0
+        self.q = design.litters if self.litter is not None else 0
+        self.kept = design.kept.ravel()  # of (columns, t)
+        if dense is None:
+            dense = self.size <= MOST_DENSE
+        self.dense = dense
+        self._fixed_factor: tuple[Numbers, bool] | None = None
+        self._blocks: Numbers | None = None
+        self._inverse: Numbers | None = None
+
+    @property
+    def size(self) -> int:
+        """Equations left when the permanent effects are taken out."""
+        animals = self.design.animals if self.animal is not None else 0
+        return int(self.kept.sum()) + (self.q + animals) * self.design.traits
+
+    # -- right-hand sides ------------------------------------------------------------------------------------------
+
+    def weighted(self, value: Numbers) -> Numbers:
+        """E y of each look, (r, t)."""
+        out = np.zeros_like(value)
+        for pattern, precise in zip(self.design.patterns, self.precision, strict=True):
+            out[pattern.rows] = mixed(value[pattern.rows], precise)
+        return out
+
+    def sums(self, value: Numbers) -> tuple[Numbers, Numbers, Numbers]:
+        """X'Ey, L'Ey, Z'Ey of one column of data (r, t)."""
+        return self.design.summed(self.weighted(value))
+
+    def solve(
+        self,
+        sums: list[tuple[Numbers, Numbers, Numbers]],
+        start: Answer | None = None,
+        tolerance: float = TOLERANCE,
+    ) -> Answer:
+        """Answers for several right-hand sides at once, each made by `sums`."""
+        fixed, litter, animal = (np.stack([part[i] for part in sums], axis=1) for i in range(3))
+        own = animal
+        if self.spread is not None:  # what is left of the sums when p is taken out
+            p = mixed_each(animal, self.spread)
+            fixed = fixed - self.levels_of(p)
+            litter = litter - self.litters_of(p) if self.q else litter
+            animal = animal - mixed_each(p, self.own)
+        solver = self.solve_dense if self.dense else self.solve_gradients
+        b, l, a, rounds, residual, converged = solver(fixed, litter[: self.q], animal, start, tolerance)
+        p = np.zeros_like(a)
+        if self.spread is not None:
+            p = mixed_each(own - self.seen_by_animal(b, l, a), self.spread)
+        if not self.q:
+            l = np.zeros_like(litter)
+        return Answer(b, l, a, p, rounds, residual, converged)
+
+    # -- products with counts --------------------------------------------------------------------------------------
+
+    def seen_by_animal(self, b: Numbers | None, l: Numbers | None, a: Numbers | None) -> Numbers:
+        """Z'E (X b + L l + Z a), (n, k, t)."""
+        total: Numbers | None = None
+        for pattern, precise in zip(self.design.patterns, self.precision, strict=True):
+            part: Numbers | None = None
+            if b is not None:
+                part = product(pattern.by_level, b)
+            if l is not None and self.q:
+                by_litter = product(pattern.by_litter, l)
+                part = by_litter if part is None else part + by_litter
+            if part is not None:
+                total = add(total, mixed(part, precise))
+        if a is not None:
+            total = add(total, mixed_each(a, self.own))
+        assert total is not None
+        return total
+
+    def levels_of(self, animals: Numbers, litters: Numbers | None = None) -> Numbers:
+        """X'E (Z a + L l), (columns, k, t)."""
+        total = np.zeros((self.design.columns, *animals.shape[1:]))
+        for pattern, precise in zip(self.design.patterns, self.precision, strict=True):
+            part = product(pattern.by_level.T, animals)
+            if litters is not None and self.q:
+                part = part + product(pattern.levels_by_litter, litters)
+            total += mixed(part, precise)
+        return total
+
+    def litters_of(self, animals: Numbers, levels: Numbers | None = None) -> Numbers:
+        """L'E (Z a + X b), (q, k, t)."""
+        total = np.zeros((self.q, *animals.shape[1:]))
+        for pattern, precise in zip(self.design.patterns, self.precision, strict=True):
+            assert pattern.by_litter is not None
+            assert pattern.levels_by_litter is not None
+            part = product(pattern.by_litter.T, animals)
+            if levels is not None:
+                part = part + product(pattern.levels_by_litter.T, levels)
+            total += mixed(part, precise)
+        return total
+
+    def fixed_block(self) -> Numbers:
+        """X'EX less what the permanent effects take, kept levels only, dense."""
+        total = sum(
+            sparse.kron(pattern.levels, sparse.coo_array(precise), format="csr")
+            for pattern, precise in zip(self.design.patterns, self.precision, strict=True)
+        )
+        if self.spread is not None:
+            rows = sum(
+                sparse.kron(pattern.by_level, sparse.coo_array(precise), format="csr")
+                for pattern, precise in zip(self.design.patterns, self.precision, strict=True)
+            )
+            total = total - rows.T @ (blocks(self.spread) @ rows)
+        return np.asarray(total.tocsr()[self.kept][:, self.kept].toarray())
+
+    # -- large: conjugate gradients --------------------------------------------------------------------------------
+
+    def best_fixed(self, sums: Numbers) -> Numbers:
+        """Fixed effects that answer sums (columns, k, t); levels set to zero stay zero."""
+        out = np.zeros((sums.shape[0] * sums.shape[2], sums.shape[1]))
+        if self.kept.any():
+            if self._fixed_factor is None:
+                self._fixed_factor = cholesky(self.fixed_block())
+            columns = sums.transpose(0, 2, 1).reshape(len(out), -1)
+            out[self.kept] = linalg.cho_solve(self._fixed_factor, columns[self.kept], check_finite=False)
+        return out.reshape(sums.shape[0], sums.shape[2], -1).transpose(0, 2, 1)
+
+    def left(self, x: Numbers) -> Numbers:
+        """The equations of litters and animals, fixed and permanent effects taken out, times x (q + n, k, t)."""
+        q, design = self.q, self.design
+        l, a = x[:q], x[q:]
+        seen = self.seen_by_animal(None, l, a)
+        b: Numbers | None = None
+        if design.columns:
+            b = -self.best_fixed(self.levels_of(self.less_permanent(a, seen), l))
+            seen += self.seen_by_animal(b, None, None)
+        out = np.empty_like(x)
+        out[q:] = seen
+        if self.spread is not None:
+            out[q:] -= mixed_each(mixed_each(seen, self.spread), self.own)
+        assert self.animal is not None
+        out[q:] += mixed(product(design.pedigree.inverse, a), self.animal)
+        if q:
+            assert self.litter is not None
+            out[:q] = self.litters_of(self.less_permanent(a, seen), b) + mixed(l, self.litter)
+            for pattern, precise in zip(design.patterns, self.precision, strict=True):
+                out[:q] += pattern.litters[:, None, None] * mixed(l, precise)
+        return out
+
+    def less_permanent(self, a: Numbers, seen: Numbers) -> Numbers:
+        """a + p, where p answers what is seen of the other effects."""
+        return a if self.spread is None else a - mixed_each(seen, self.spread)
+
+    def preconditioner(self) -> Numbers:
+        """Inverse (t, t) blocks of litters and animals, (q + n, t, t)."""
+        if self._blocks is None:
+            assert self.animal is not None
+            own = self.own
+            if self.spread is not None:
+                own = own - own @ self.spread @ own
+            own = own + self.design.pedigree.inverse.diagonal()[:, None, None] * self.animal
+            if self.q:
+                assert self.litter is not None
+                litter = np.zeros((self.q, *own.shape[1:])) + self.litter
+                for pattern, precise in zip(self.design.patterns, self.precision, strict=True):
+                    litter += pattern.litters[:, None, None] * precise
+                own = np.concatenate([litter, own])
+            self._blocks = np.linalg.inv(own) if own.shape[1] > 1 else 1.0 / own
+        return self._blocks
+
+    def solve_gradients(
+        self, fixed: Numbers, litter: Numbers, animal: Numbers, start: Answer | None, tolerance: float
+    ) -> tuple[Numbers, Numbers, Numbers, int, float, bool]:
+        q = self.q
+        if self.animal is None:
+            raise AssertionError("Equations without animals are small.")
+        at_zero = self.best_fixed(fixed)
+        rhs = np.concatenate([litter, animal])
+        if self.design.columns:
+            seen = self.seen_by_animal(at_zero, None, None)
+            through = np.zeros_like(animal)
+            if self.spread is not None:
+                through = -mixed_each(seen, self.spread)
+                seen = seen + mixed_each(through, self.own)
+            rhs[q:] -= seen
+            if q:
+                rhs[:q] -= self.litters_of(through, at_zero)
+        x0 = None if start is None else np.concatenate([start.litter[:q], start.animal])
+        inverse = self.preconditioner()
+        found = conjugate(self.left, lambda r: mixed_each(r, inverse), rhs, x0, tolerance, MOST_ROUNDS)
+        l, a = found.x[:q], found.x[q:]
+        b = at_zero
+        if self.design.columns:
+            seen = self.seen_by_animal(None, l, a)
+            b = at_zero - self.best_fixed(self.levels_of(self.less_permanent(a, seen), l))
+        return b, l, a, found.rounds, found.residual, found.converged
+
+    # -- small: dense ----------------------------------------------------------------------------------------------
+
+    def used(self) -> Mask:
+        """Which of the (columns + q + n) t equations there are: kept levels, litters and animals with a variance."""
+        t, n = self.design.traits, self.design.animals
+        return np.concatenate(
+            [self.kept, np.ones(self.q * t, dtype=bool), np.full(n * t, self.animal is not None, dtype=bool)]
+        )
+
+    def matrix(self) -> sparse.csr_array:
+        """All equations but those of the permanent effects, sparse, in the order levels, litters, animals."""
+        design, q, t = self.design, self.q, self.design.traits
+        total = sparse.csr_array(((design.columns + q + design.animals) * t,) * 2)
+        for pattern, precise in zip(design.patterns, self.precision, strict=True):
+            parts = [[pattern.levels, pattern.by_level.T], [pattern.by_level, sparse.diags_array(pattern.animals)]]
+            if q:
+                l_, xl = pattern.by_litter, pattern.levels_by_litter
+                assert l_ is not None
+                assert xl is not None
+                parts = [
+                    [parts[0][0], xl, parts[0][1]],
+                    [xl.T, sparse.diags_array(pattern.litters), l_.T],
+                    [parts[1][0], l_, parts[1][1]],
+                ]
+            total = total + sparse.kron(sparse.block_array(parts), sparse.coo_array(precise), format="csr")
+        if self.spread is not None:
+            rows = self.animal_rows()
+            total = total - rows.T @ (blocks(self.spread) @ rows)
+        places = np.arange(design.columns, design.columns + q)
+        if q and self.litter is not None:
+            total = total + at_places(sparse.eye_array(q), self.litter, int(places[0]), total.shape[0], t)
+        if self.animal is not None:
+            total = total + at_places(design.pedigree.inverse, self.animal, design.columns + q, total.shape[0], t)
+        used = self.used()
+        return sparse.csr_array(total.tocsr()[used][:, used])
+
+    def animal_rows(self) -> sparse.csr_array:
+        """Z'E [X L Z], (n t, all equations)."""
+        total = None
+        for pattern, precise in zip(self.design.patterns, self.precision, strict=True):
+            parts = [pattern.by_level, *([pattern.by_litter] if self.q else []), sparse.diags_array(pattern.animals)]
+            part = sparse.kron(sparse.hstack(parts), sparse.coo_array(precise), format="csr")
+            total = part if total is None else total + part
+        return total
+
+    def inverse(self) -> Numbers:
+        """Dense inverse of `matrix`: prediction error (co)variances; only for small equations."""
+        if self._inverse is None:
+            factor, _ = cholesky(self.matrix().toarray())
+            self.log_determinant = 2 * float(np.log(np.diag(factor)).sum())
+            inverse, failed = linalg.lapack.dpotri(factor, lower=1, overwrite_c=1)
+            assert not failed
+            low = np.tril(inverse, -1)
+            self._inverse = inverse - np.triu(inverse, 1) + low.T
+        return self._inverse
+
+    def solve_dense(
+        self, fixed: Numbers, litter: Numbers, animal: Numbers, start: Answer | None, tolerance: float
+    ) -> tuple[Numbers, Numbers, Numbers, int, float, bool]:
+        t, k = self.design.traits, fixed.shape[1]
+        used = self.used()
+        rhs = np.concatenate([fixed, litter, animal]).transpose(0, 2, 1).reshape(-1, k)
+        found = np.zeros_like(rhs)
+        matrix = self.matrix()
+        if self._inverse is not None:
+            found[used] = self._inverse @ rhs[used]
+        elif used.any():
+            found[used] = linalg.cho_solve(cholesky(matrix.toarray()), rhs[used], check_finite=False)
+        gap = np.linalg.norm(matrix @ found[used] - rhs[used], axis=0)
+        size = np.linalg.norm(rhs[used], axis=0)
+        residual = float((gap / np.where(size > 0, size, 1.0)).max(initial=0.0))
+        out = found.reshape(-1, t, k).transpose(0, 2, 1)
+        columns, q = self.design.columns, self.q
+        return out[:columns], out[columns : columns + q], out[columns + q :], 0, residual, residual < 1e-6
+
+
+def product(matrix: sparse.csr_array | None, x: Numbers) -> Numbers:
+    """Sparse matrix times x (m, k, t)."""
+    assert matrix is not None
+    return np.asarray((matrix @ x.reshape(len(x), -1)).reshape(matrix.shape[0], *x.shape[1:]))
+
+
+def add(total: Numbers | None, part: Numbers) -> Numbers:
+    if total is None:
+        return part
+    total += part
+    return total
+
+
+def blocks(matrices: Numbers) -> sparse.bsr_array:
+    """Block diagonal matrix of (n, t, t)."""
+    n = len(matrices)
+    return sparse.bsr_array((matrices, np.arange(n), np.arange(n + 1)))
+
+
+def at_places(matrix: sparse.sparray, small: Numbers, first: int, size: int, t: int) -> sparse.coo_array:
+    """kron(matrix, small) with its first equation at place `first`, inside a matrix of `size` equations."""
+    part = sparse.kron(matrix, sparse.coo_array(small), format="coo")
+    return sparse.coo_array((part.data, (part.row + first * t, part.col + first * t)), shape=(size, size))
