@@ -1,9 +1,12 @@
 import os
 import shutil
+import subprocess
 import sys
 import tempfile
+from functools import cache
 
 import pytest
+from playwright._impl._driver import compute_driver_executable
 
 from clubsite import embedded
 
@@ -40,11 +43,25 @@ def pytest_unconfigure(config):
 
 def pytest_runtest_setup(item):
     """A browser journey without a browser is skipped at a desk and fails where ARGENTRY_REQUIRE_BROWSER is 1."""
-    if item.get_closest_marker("browser") and CHROMIUM is None:
-        reason = f"no browser on PATH (looked for {', '.join(CHROMIUM_NAMES)})"
+    if item.get_closest_marker("browser") and (reason := why_no_browser()):
         if os.environ.get("ARGENTRY_REQUIRE_BROWSER") == "1":
             pytest.fail(reason, pytrace=False)
         pytest.skip(reason)
+
+
+@cache
+def why_no_browser():
+    """What keeps the journeys from running here, or an empty string."""
+    if CHROMIUM is None:
+        return f"no browser on PATH (looked for {', '.join(CHROMIUM_NAMES)})"
+    try:
+        program, _ = compute_driver_executable()
+        told = subprocess.run([program, "--version"], capture_output=True, text=True, check=False)
+    except OSError as error:
+        return f"the browser's driver does not start: {error}"
+    if told.returncode != 0:
+        return f"the browser's driver does not start (on Debian: apt install libatomic1): {told.stderr.strip()}"
+    return ""
 
 
 @pytest.fixture(scope="session")
