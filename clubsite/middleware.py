@@ -4,8 +4,7 @@ from django.conf import settings
 from django.utils.cache import patch_cache_control
 
 PERMISSIONS = (
-    "accelerometer=(), bluetooth=(), browsing-topics=(), camera=(self), geolocation=(), gyroscope=(), "
-    "magnetometer=(), microphone=(), payment=(), serial=(), usb=(), "
+    "camera=(self), geolocation=(), microphone=(), payment=(), usb=(), "
     "publickey-credentials-create=(self), publickey-credentials-get=(self)"
 )
 

@@ -1,6 +1,5 @@
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.mfa.adapter import DefaultMFAAdapter
-from django.urls import NoReverseMatch, reverse
 
 from .models import Club
 
@@ -11,18 +10,15 @@ class AccountAdapter(DefaultAccountAdapter):
     def is_open_for_signup(self, request):
         return False
 
-    def get_login_redirect_url(self, request):
-        try:
-            return reverse("today")
-        except NoReverseMatch:
-            return reverse("club-public")
-
 
 class SecondFactorAdapter(DefaultMFAAdapter):
     """Authenticator apps and passkeys show the club's name."""
 
-    def _get_site_name(self):
+    def get_totp_issuer(self):
         return Club.current().name
+
+    def get_public_key_credential_rp_entity(self):
+        return {**super().get_public_key_credential_rp_entity(), "name": Club.current().name}
 
     def generate_authenticator_name(self, user, type):
         """A name to begin with; the member may give a better one."""
