@@ -2,10 +2,19 @@
 
 from herds.words import day_words, listed
 
+from .models import CoatStage
+
 SAME_WITHIN = 0.05
 COLUMNS = ("surface", "undercolor", "reach")
 MORE_LESS = {"surface": ("brighter", "darker"), "undercolor": ("darker", "paler"), "reach": ("deeper", "less deep")}
-NAMES = {"surface": "surface", "undercolor": "undercolor", "reach": "reach"}
+STAGES = {
+    CoatStage.NEST: "still the nest coat",
+    CoatStage.JUVENILE_MOLT: "in juvenile molt",
+    CoatStage.INTERMEDIATE: "still intermediate",
+    CoatStage.ADULT_MOLT: "in adult molt",
+    CoatStage.PRIME: "prime",
+    CoatStage.PAST_PRIME: "past prime",
+}
 
 
 def step_words(value):
@@ -31,10 +40,10 @@ def column_words(name, earlier, later):
         return ""
     unit = " tenths" if name == "reach" else ""
     if abs(after - before) < SAME_WITHIN:
-        return f"{NAMES[name]} unchanged at {step_words(after)}{unit}"
+        return f"{name} unchanged at {step_words(after)}{unit}"
     more, less = MORE_LESS[name]
     word = more if after > before else less
-    return f"{NAMES[name]} {word}, from {step_words(before)} to {step_words(after)}{unit}"
+    return f"{name} {word}, from {step_words(before)} to {step_words(after)}{unit}"
 
 
 def reservations(earlier, later):
@@ -45,21 +54,17 @@ def reservations(earlier, later):
     if earlier.mode != later.mode:
         reasons.append(f"it was made {earlier.get_mode_display()} and this one {later.get_mode_display()}")
     if earlier.coat_stage and later.coat_stage and earlier.coat_stage != later.coat_stage:
-        stages = earlier.get_coat_stage_display(), later.get_coat_stage_display()
-        reasons.append(f"the coat was {in_stage(stages[0])} then and {in_stage(stages[1])} now")
+        reasons.append(f"the coat was {STAGES[earlier.coat_stage]} then and {STAGES[later.coat_stage]} now")
     if earlier.light != later.light:
         reasons.append("the light was another")
     return f" Part of the difference may be the looking: {listed(reasons)}." if reasons else ""
 
 
-def in_stage(stage):
-    return stage if "prime" in stage else f"in {stage}"
-
-
-def goal_words(look, goals):
+def goal_words(look, goals, without_leeway=None):
     """Where surface, undercolor and reach stand beside their goals, as one sentence; '' when nothing is known.
 
-    `goals` gives (low, high) by column.
+    `goals` gives (low, high) by column, for the animal's age class; `without_leeway` the same for younger animals, so
+    that what only the seniors' leeway covers is called faded and not hidden.
     """
     inside, outside = [], []
     for name in COLUMNS:
@@ -68,11 +73,13 @@ def goal_words(look, goals):
             continue
         more, less = MORE_LESS[name]
         if value < goal[0] - SAME_WITHIN:
-            outside.append(f"{NAMES[name]} is {steps_off(name, goal[0] - value)} {less} than the goal")
+            outside.append(f"{name} is {steps_off(name, goal[0] - value)} {less} than the goal")
         elif value > goal[1] + SAME_WITHIN:
-            outside.append(f"{NAMES[name]} is {steps_off(name, value - goal[1])} {more} than the goal")
+            outside.append(f"{name} is {steps_off(name, value - goal[1])} {more} than the goal")
+        elif (without_leeway or goals)[name][0] - SAME_WITHIN > value:
+            outside.append(f"{name} has faded, within the leeway for seniors")
         else:
-            inside.append(NAMES[name])
+            inside.append(name)
     parts = [f"{listed(inside)} {'is' if len(inside) == 1 else 'are'} inside the goal"] if inside else []
     words = "; ".join(parts + outside)
     return f"{words[0].upper()}{words[1:]}." if words else ""
@@ -84,7 +91,7 @@ def steps_off(name, distance):
 
 
 def why_provisional(look):
-    """The reason why a look is provisional, as words for its badge; '' when it is not."""
+    """The reason why a look is provisional, to stand beside its badge; '' when it is not."""
     if not look.provisional:
         return ""
     reasons = []
@@ -94,6 +101,6 @@ def why_provisional(look):
         reasons.append("silvering not complete")
     if not look.coat_stage:
         reasons.append("coat stage not told")
-    elif look.coat_stage != "prime":
-        reasons.append(f"coat {in_stage(look.get_coat_stage_display())}")
-    return f"Provisional: {listed(reasons)}"
+    elif look.coat_stage != CoatStage.PRIME:
+        reasons.append(f"coat {STAGES[look.coat_stage]}")
+    return listed(reasons)

@@ -110,8 +110,9 @@ def _pair_labels(points, x1, y1, x2, y2):
     if len(points) == 1:
         return []
     if abs(x1 - x2) < 1 and abs(y1 - y2) < 1:
-        return [_label(x2, y2, "then and now")]
-    return [_label(x1, y1, "then"), _label(x2, y2, "now", bold=True)]
+        return [_label(x2, y2, "then and now", right=x2 < 150)]
+    then_right = x1 >= x2
+    return [_label(x1, y1, "then", right=then_right), _label(x2, y2, "now", right=not then_right, bold=True)]
 
 
 def _goal_box(goals, across, up):
@@ -152,9 +153,8 @@ def _dot(x, y, *, filled, square=False):
     )
 
 
-def _label(x, y, words, bold=False):
-    """A word beside a dot, on the side where there is room."""
-    right = x < 200
+def _label(x, y, words, *, right, bold=False):
+    """A word beside a dot, on the side away from the other dot."""
     return _text(x + (10 if right else -10), y - 8, words, anchor="start" if right else "end", bold=bold, fill=INK)
 
 

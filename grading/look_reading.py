@@ -10,10 +10,11 @@ from herds.words import age_words, day_words
 
 from .look_changes import step_words
 from .look_plots import time_plot
-from .look_sheet import SECTIONS, field_name
+from .look_sheet import SECTIONS, field_name, kind_of
 from .models import Look, LookFinding, ProfileTrait
 
 POINTS_SHOWN = 60
+RAMPS = {"surface": "shade", "under": "under", "cast": "cast"}
 COLUMNS = ["Day", "Age", "Surface", "Undercolor", "Reach, tenths"]
 
 
@@ -72,11 +73,12 @@ def rows_of(sheet, row):
             yield {
                 "id": field_name(row.trait, site),
                 "name": row.trait.name,
+                "ramp": RAMPS.get(kind_of(row.trait), ""),
                 "site": site,
                 "answer": answer,
                 "words": words_of(row, answer.step),
                 "goal": goal,
-                "beside_goal": beside(answer.step, goal),
+                "beside_goal": beside(answer.step, goal, row.goal_for(None)),
             }
 
 
@@ -91,11 +93,15 @@ def words_of(row, step):
     return " / ".join(near)
 
 
-def beside(step, goal):
-    """'inside', 'under' or 'over' the goal; '' without a step or a goal."""
+def beside(step, goal, without_leeway=None):
+    """'inside', 'under' or 'over' the goal, or within the 'leeway' for seniors; '' without a step or a goal."""
     if step is None or goal is None:
         return ""
-    return "under" if step < goal[0] else "over" if step > goal[1] else "inside"
+    if step < goal[0]:
+        return "under"
+    if step > goal[1]:
+        return "over"
+    return "leeway" if without_leeway and step < without_leeway[0] else "inside"
 
 
 def next_animal(look, member, now=None):

@@ -93,6 +93,12 @@ class LookSheet:
         rows = [row for row in self.rows if row.trait.summary]
         return {row.trait.summary: goal for row in rows if (goal := row.goal_for(self.age_class))}
 
+    @cached_property
+    def goals_without_leeway(self):
+        """The same, before the leeway that seniors get."""
+        rows = [row for row in self.rows if row.trait.summary]
+        return {row.trait.summary: goal for row in rows if (goal := row.goal_for(None))}
+
     def row(self, code):
         """The trait of that code in the look's profile; None when the profile does not grade it."""
         return next((row for row in self.rows if row.trait.code == code), None)
@@ -195,7 +201,7 @@ def scale_of(look, row, answer, age_class, site="", error="", saved=""):
     query = urlencode({"trait": trait.code, **({"site": site} if site else {})})
     return {
         "name": name,
-        "label": f"{trait.name}: {site}" if site else trait.name,
+        "label": site.capitalize() if site else trait.name,
         "help": "" if site else trait.question,
         "kind": kind_of(trait),
         "steps": [step_shown(trait, step, words.get(step)) for step in trait.steps],

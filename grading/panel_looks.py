@@ -5,7 +5,7 @@ from django.db.models.fields.json import KeyTextTransform
 from django.db.models.functions import Cast, JSONObject
 from django.urls import reverse
 
-from herds.models import Animal
+from herds.models import Animal, Herd
 from herds.panels import AnimalAction, AnimalPanel, HerdColumn
 from herds.panels import register as add
 
@@ -19,13 +19,22 @@ def register():
     add(AnimalAction("look", "Look", 10, look_url, icon="coat"))
     add(AnimalPanel("looks", "Looks over time", 10, "grading/look_panel.html", looks_panel))
     surface = HerdColumn(
-        "surface", "Surface, last look", 10, "grading/look_column.html", with_last_look, "last_surface"
-    )
+        "surface", "Surface, last look", 10, "grading/look_column.html", with_last_look, "last_surface",
+        shown=looks_known,
+    )  # fmt: skip
     undercolor = HerdColumn(
-        "undercolor", "Undercolor, last look", 11, "grading/look_column_under.html", with_last_look, "last_undercolor"
-    )
+        "undercolor", "Undercolor, last look", 11, "grading/look_column_under.html", with_last_look, "last_undercolor",
+        on_phone=False, shown=looks_known,
+    )  # fmt: skip
     add(surface)
     add(undercolor)
+
+
+def looks_known(herd, member):
+    """True when the member may see looks of this herd: as keeper, as mentor, or because it shares them."""
+    if herd.shares_looks or Herd.objects.kept_by(member).filter(pk=herd.pk).exists():
+        return True
+    return Herd.objects.granted_to(member).filter(pk=herd.pk).exists()
 
 
 def look_url(request, animal):

@@ -87,15 +87,29 @@ def test_the_place_beside_the_goal_in_words(given, words):
     assert goal_words(unsaved(**given), GOALS) == words
 
 
+def test_what_only_the_leeway_covers_is_called_faded_and_not_hidden():
+    leeway = GOALS | {"undercolor": (6, 9)}
+    words = goal_words(unsaved(undercolor=6.0), leeway, GOALS)
+    assert words == "Surface and reach are inside the goal; undercolor has faded, within the leeway for seniors."
+
+
+@pytest.mark.django_db
+def test_a_seniors_faded_undercolor_is_told_on_its_page(cast):
+    look = make_look(cast.dam, cast.keeper, steps={(Trait.objects.get(code="undercolor"), "loin"): 6})
+    page = cast.client_of("keeper").get(look.get_absolute_url()).content.decode()
+    assert page.count("within the leeway for seniors") == 2, "in the sentence and beside the step"
+
+
 @pytest.mark.django_db
 @pytest.mark.parametrize(
     ("given", "words"),
     [
         ({}, ""),
-        ({"silvering_complete": False}, "Provisional: silvering not complete"),
-        ({"silvering_complete": None, "coat_stage": ""}, "Provisional: silvering not told and coat stage not told"),
-        ({"coat_stage": "juvenile_molt"}, "Provisional: coat in juvenile molt"),
-        ({"coat_stage": "past_prime"}, "Provisional: coat past prime"),
+        ({"silvering_complete": False}, "silvering not complete"),
+        ({"silvering_complete": None, "coat_stage": ""}, "silvering not told and coat stage not told"),
+        ({"coat_stage": "juvenile_molt"}, "coat in juvenile molt"),
+        ({"coat_stage": "intermediate"}, "coat still intermediate"),
+        ({"coat_stage": "past_prime"}, "coat past prime"),
     ],
 )
 def test_why_a_look_is_provisional(cast, given, words):

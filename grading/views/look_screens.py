@@ -70,7 +70,8 @@ def look_finding(request, look):
         error = " ".join(refusal.messages)
     finding = {**finding_of(look, row, sheet.found.get(row.kind_id)), "error": error, "saved": "" if error else "Saved"}
     sheet.section = row.kind.section
-    return answered(request, sheet, "finding", error, finding=finding)
+    unlooked = sheet.not_looked_for() if row.kind.section == len(SECTIONS) else None
+    return answered(request, sheet, "finding", error, finding=finding, not_looked_for=unlooked)
 
 
 @require_POST

@@ -30,9 +30,14 @@ def look_create(request, pk):
     form = StartForm(request.POST or None, animal=animal, member=request.user)
     if form.is_valid() and (look := form.begin()):
         return go(request, "look-section", look.pk, 1)
-    todays = Look.objects.filter(animal=animal, observer=request.user, editable_until__gt=timezone.now())
-    context = {"animal": animal, "form": form, "todays": todays}
+    context = {"animal": animal, "form": form, "todays": todays_looks(animal, request.user)}
     return page_or_part(request, "grading/look_create.html", "form", context, status=422 if form.errors else 200)
+
+
+def todays_looks(animal, member):
+    """What the member may go on with: the looks begun today, else the last one finished today."""
+    looks = list(Look.objects.filter(animal=animal, observer=member, editable_until__gt=timezone.now()))
+    return [look for look in looks if look.is_open] or looks[:1]
 
 
 @require_http_methods(["GET", "POST"])
@@ -91,7 +96,7 @@ def detail_context(look, member):
         "note": look.note if reading.may_read_note(look, member) else "",
         "earlier": earlier,
         "changed": changes.changed_words(earlier, look) if earlier and look.finished_at else "",
-        "goal_words": changes.goal_words(look, sheet.goals),
+        "goal_words": changes.goal_words(look, sheet.goals, sheet.goals_without_leeway),
         "plot": pair_plot(earlier, look, sheet.goals),
         "plot_columns": reading.COLUMNS,
         "plot_rows": [reading.numbers(each, look.animal) for each in (earlier, look) if each],
