@@ -6,7 +6,7 @@ from django.db.models.functions import Cast, JSONObject
 from django.urls import reverse
 
 from herds.models import Animal, Herd
-from herds.panels import AnimalAction, AnimalPanel, HerdColumn
+from herds.panels import AnimalAction, AnimalPanel, AnimalTie, HerdColumn
 from herds.panels import register as add
 
 from . import look_changes as changes
@@ -26,8 +26,16 @@ def register():
         "undercolor", "Undercolor, last look", 11, "grading/look_column_under.html", with_last_look, "last_undercolor",
         on_phone=False, shown=looks_known,
     )  # fmt: skip
+    add(AnimalTie("looks", looks_of_others))
     add(surface)
     add(undercolor)
+
+
+def looks_of_others(animal, member):
+    """A finished look by somebody else stands on the animal's identity."""
+    if Look.objects.finished().filter(animal=animal).exclude(observer=member.pk).exists():
+        return f"Somebody else has graded {animal}, so the registrar changes this."
+    return ""
 
 
 def looks_known(herd, member):

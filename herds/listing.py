@@ -68,13 +68,18 @@ class HerdListing:
     def asked(cls, herd, member, query):
         """The listing that a query string asks for."""
         kept = Herd.objects.kept_by(member).filter(pk=herd.pk).exists()
-        outcomes, columns = kept or herd.shares_outcomes, herd_columns()
+        outcomes, columns = kept or herd.shares_outcomes, herd_columns(herd, member)
         sorts = sorts_for(kept=kept, outcomes=outcomes, columns=columns)
         filters = HerdFilter(query, kept=kept, outcomes=outcomes, sorts=sorts)
         allowed = {key.removeprefix("-") for key, _ in sorts} | {"age"}
         sort = query.get("sort", "")
         sort = sort if sort.removeprefix("-") in allowed else "mark"
         return cls(herd, member, kept, outcomes, filters, columns, sort)
+
+    @property
+    def shows_places(self):
+        """Where the animals are is a column once more than those in the herd are listed."""
+        return self.outcomes and bool(self.filters.cleaned_data["status"])
 
     def page(self, number):
         return Paginator(self.rows(), PAGE).get_page(number)

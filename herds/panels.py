@@ -26,7 +26,8 @@ class HerdColumn:
 
     `annotate(queryset, member)` returns the queryset with whatever `template` and `sort` read; it must add no query
     per row and show the member nothing they may not see. `text(animal)` is the cell in a CSV file; without it the
-    drawn cell's words are taken.
+    drawn cell's words are taken. `on_phone` is False where the narrow list leaves the column out.
+    `shown(herd, member)` is False where the member may see nothing of it, and the column is left out.
     """
 
     name: str
@@ -36,6 +37,8 @@ class HerdColumn:
     annotate: Callable[[Any, Any], Any]
     sort: str = ""
     text: Callable[[Any], str] | None = None
+    on_phone: bool = True
+    shown: Callable[[Any, Any], bool] | None = None
 
 
 @dataclass(frozen=True)
@@ -93,9 +96,10 @@ def animal_actions(request, animal):
     return [(action, url) for action, url in found if url]
 
 
-def herd_columns():
-    """The columns that other apps add to animal lists, in order."""
-    return sorted(PLACES.columns.values(), key=lambda column: column.order)
+def herd_columns(herd, member):
+    """The columns that other apps add to the list of a herd's animals, as far as the member may see them, in order."""
+    ordered = sorted(PLACES.columns.values(), key=lambda column: column.order)
+    return [column for column in ordered if column.shown is None or column.shown(herd, member)]
 
 
 def animal_ties():

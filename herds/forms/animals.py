@@ -14,7 +14,7 @@ from herds.policies import IDENTITY, identity_rule, keeps
 from .choosing import AnimalField
 
 EARLIEST_YEAR = 1950
-SEXES = [(Sex.BUCK, "Buck"), (Sex.DOE, "Doe"), (Sex.UNKNOWN, "Not known yet")]
+SEXES = [(Sex.BUCK, "Buck"), (Sex.DOE, "Doe"), (Sex.UNKNOWN, "Unknown")]
 
 
 class DayField(forms.DateField):
@@ -34,10 +34,10 @@ class DayField(forms.DateField):
 class IdentityForm(forms.Form):
     """Sex, birth date, parents and breeder: the facts that pedigrees stand on."""
 
-    sex = forms.ChoiceField(choices=SEXES, widget=forms.RadioSelect(attrs={"class": "barn"}), initial=Sex.UNKNOWN)
+    sex = forms.ChoiceField(choices=SEXES, widget=forms.RadioSelect(attrs={"class": "close"}), initial=Sex.UNKNOWN)
     born_on = DayField(label="Born", required=False)
-    sire = AnimalField(sex=Sex.BUCK, may_add=True, required=False, help_text="Type his mark or name.")
-    dam = AnimalField(sex=Sex.DOE, may_add=True, required=False, help_text="Type her mark or name.")
+    sire = AnimalField(sex=Sex.BUCK, may_add=True, required=False)
+    dam = AnimalField(sex=Sex.DOE, may_add=True, required=False)
     breeder = forms.CharField(
         max_length=80, required=False,
         help_text="A herd of the club by its name or prefix, or the name of a breeder outside.",
@@ -67,10 +67,12 @@ class LogForm(IdentityForm):
 
     herd = forms.ModelChoiceField(Herd.objects.none(), empty_label=None)
     mark = forms.CharField(
-        max_length=40, required=False, help_text="As it reads in the left ear.",
+        label="Left-ear mark", max_length=40, required=False,
         widget=forms.TextInput(attrs={"autocapitalize": "characters", "autocomplete": "off", "spellcheck": "false"}),
     )  # fmt: skip
-    mark_kind = forms.ChoiceField(label="Kind of mark", choices=MarkKind, initial=MarkKind.LEFT_EAR, required=False)
+    mark_kind = forms.ChoiceField(
+        label="If the mark is another", choices=MarkKind, initial=MarkKind.LEFT_EAR, required=False
+    )
     name = forms.CharField(max_length=80, required=False)
     breed = forms.ModelChoiceField(Breed.objects.all(), empty_label=None)
     variety = forms.CharField(max_length=60, required=False)
@@ -153,6 +155,14 @@ class EditForm(IdentityForm):
         for name in self.locked:
             self.fields[name].disabled = True
 
+    @property
+    def free_fields(self):
+        return [self[name] for name in self.free if name in self.fields]
+
+    @property
+    def identity_fields(self):
+        return [self[name] for name in (*IDENTITY, "reason")]
+
     def clean_breeder(self):
         if one_space(self.cleaned_data["breeder"]) == self.breeder_text:
             return self.facts["breeder"]
@@ -167,10 +177,6 @@ class EditForm(IdentityForm):
             "identity": {name: values[name] for name in IDENTITY if name not in self.locked},
             "reason": values["reason"],
         }
-
-    @property
-    def locked_words(self):
-        return [IDENTITY[name] for name in self.locked]
 
     def saved_values(self):
         """(label, value in words) of every field as it stands in the registry, for the page that was stale."""
@@ -221,7 +227,8 @@ class StatusForm(forms.Form):
     """Where one or several animals are now."""
 
     status = forms.ChoiceField(
-        label="Where it is now", choices=PLACES, widget=forms.RadioSelect(attrs={"class": "barn"}),
+        label="Where it is now", choices=[(place, words.capitalize()) for place, words in PLACES],
+        widget=forms.RadioSelect(attrs={"class": "barn"}),
         error_messages={"required": "Choose where the animal is now."},
     )  # fmt: skip
     on = DayField(label="Since", initial=timezone.localdate)

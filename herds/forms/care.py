@@ -27,7 +27,8 @@ class DecisionForm(forms.Form):
     """Keep, grow on or let go, and why."""
 
     verdict = forms.ChoiceField(
-        label="Decision", choices=OFFERED, widget=forms.RadioSelect(attrs={"class": "barn"}),
+        label="Decision", choices=[(verdict, words.capitalize()) for verdict, words in OFFERED],
+        widget=forms.RadioSelect(attrs={"class": "barn"}),
         error_messages={"required": "Choose keep, grow on or let go."},
     )  # fmt: skip
     because = forms.MultipleChoiceField(

@@ -44,11 +44,13 @@ class AnimalInput(forms.Widget):
     def get_context(self, name, value, attrs):
         context = super().get_context(name, value, attrs)
         value = value or {}
+        if context["widget"]["attrs"].get("disabled"):
+            value = {"text": str(value or "")}
         if not isinstance(value, dict):  # an Animal, as the form's initial value
             self.candidates = self.candidates or [value]
             value = {"text": name_of(value), "pick": str(value.pk), "for": name_of(value)}
         context["widget"] |= {"typed": value, "sex": self.sex, "may_add": self.may_add}
-        context["answers"] = answers(name, value, self.candidates, sex=self.sex, may_add=self.may_add, asked=self.asked)
+        context["answers"] = answers(name, value, self.candidates, sex=self.sex, may_add=self.may_add and self.asked)
         return context
 
 
@@ -57,18 +59,23 @@ def name_of(animal):
     return animal.mark_text or animal.name or str(animal)
 
 
-def answers(name, value, candidates, *, sex, may_add, asked):
+def noun_of(sex):
+    """'buck', 'doe' or 'animal'."""
+    return {Sex.BUCK: "buck", Sex.DOE: "doe"}.get(sex, "animal")
+
+
+def answers(name, value, candidates, *, sex, may_add, nothing=False):
     """What templates/herds/animal_answers.html draws: the radios under a text field, and the ancestor to add."""
     return {
         "name": name,
         "text": value.get("text", ""),
         "pick": value.get("pick", ""),
         "candidates": candidates,
-        "may_add": may_add and asked,
+        "may_add": may_add,
         "adding": value.get("pick") == NEW,
         "typed": value,
         "role": parent_word(sex),
-        "nothing": asked and not candidates,
+        "nothing": f"No {noun_of(sex)} in the registry is called “{value.get('text', '')}”." if nothing else "",
     }
 
 
@@ -92,7 +99,7 @@ class AnimalField(forms.Field):
 
     @property
     def noun(self):
-        return {Sex.BUCK: "buck", Sex.DOE: "doe"}.get(self.sex, "animal")
+        return noun_of(self.sex)
 
     def fitting(self):
         """The animals that are not known to be of the other sex, with what their cards need."""
@@ -136,8 +143,11 @@ class AnimalField(forms.Field):
                 code="other_sex",
             )
         self.widget.candidates = list(nearest_first(matching(self.fitting(), text), self.member)[:SHOWN])
-        advice = "Choose one of these, or type the mark again." if self.widget.candidates else "Check the mark."
-        raise ValidationError(f"No {self.noun} in the registry is called “{text}”. {advice}", code="unknown")
+        if self.widget.candidates:
+            said = f"No {self.noun} is called exactly “{text}”. Choose one of these, or type the mark again."
+        else:
+            said = f"No {self.noun} in the registry is called “{text}”. Check the mark or the name."
+        raise ValidationError(said, code="unknown")
 
     def _new_ancestor(self, value, text):
         name, mark, breeder = (one_space(value[part]) for part in ("name", "mark", "breeder"))

@@ -26,18 +26,26 @@ class LenientForm(forms.Form):
         """True when something is asked for, so that the filter shows."""
         return any(self.cleaned_data[name] for name in self.fields if name != "sort")
 
+    @property
+    def narrowed(self):
+        """True when something beside the search is asked for, so that the filter stays open."""
+        return any(self.cleaned_data[field.name] for field in self.shown())
+
 
 class HerdFilter(LenientForm):
     """The herd's list."""
 
-    q = forms.CharField(label="Mark or name", required=False, max_length=80, widget=forms.TextInput({"type": "search"}))
+    q = forms.CharField(
+        label="Mark or name", required=False, max_length=80,
+        widget=forms.TextInput({"type": "search", "placeholder": "Mark or name", "autocomplete": "off"}),
+    )  # fmt: skip
     status = forms.ChoiceField(label="Where", required=False)
     sex = forms.ChoiceField(choices=[("", "any"), *Sex.choices], required=False)
     age = forms.ChoiceField(
         choices=[("", "any"), *((code, words) for code, (words, *_) in AGES.items())], required=False
     )
-    from_months = forms.IntegerField(label="From month", min_value=0, max_value=240, required=False)
-    to_months = forms.IntegerField(label="Under month", min_value=1, max_value=240, required=False)
+    from_months = forms.IntegerField(label="From months", min_value=0, max_value=240, required=False)
+    to_months = forms.IntegerField(label="Under months", min_value=1, max_value=240, required=False)
     verdict = forms.ChoiceField(label="Decision", required=False)
     sort = forms.ChoiceField(label="Sort by", required=False)
 
@@ -54,9 +62,9 @@ class HerdFilter(LenientForm):
         super().full_clean()
 
     def shown(self):
-        """The fields that this member gets to see."""
+        """The fields beside the search that this member gets to see."""
         hidden = {"verdict": self.kept, "status": self.outcomes}
-        return [self[name] for name in self.fields if hidden.get(name, True)]
+        return [self[name] for name in self.fields if name != "q" and hidden.get(name, True)]
 
     def ages(self):
         """The age range asked for in whole months, the class narrowed by the numbers."""

@@ -1,6 +1,6 @@
 import pgtrigger
 from django.db import models
-from django.db.models import F, Q, Value
+from django.db.models import Case, F, Q, Value, When
 from django.db.models.functions import Lower, Replace, Upper
 from django.utils import timezone
 
@@ -20,6 +20,11 @@ class MarkKind(models.TextChoices):
 class MarkQuerySet(models.QuerySet):
     def current(self):
         return self.filter(replaced_on__isnull=True)
+
+    def as_read(self):
+        """Current marks first, the left ear before the others, then the earlier ones."""
+        kinds = [When(kind=kind, then=Value(place)) for place, kind in enumerate(MarkKind.values)]
+        return self.order_by(F("replaced_on").desc(nulls_first=True), Case(*kinds), "pk")
 
 
 MARK_DAYS_FUNCTION = """

@@ -19,7 +19,7 @@ from herds.finding import called, matching, nearest_first, one_space
 from herds.forms.animals import LogForm, StatusForm
 from herds.forms.choosing import SHOWN, AnimalField, answers
 from herds.forms.listing import AnimalFilter
-from herds.models import Animal, Herd, Mark, Sex
+from herds.models import Animal, Herd, Mark, Sex, Status
 from herds.panels import animal_actions, animal_panels
 
 A_PAGE = 50
@@ -66,7 +66,7 @@ def animal_suggest(request):
         found = list(dict.fromkeys([*found, *more]))[:SHOWN]
     value = {"text": text, "name": "" if any(map(str.isdigit, text)) else text}
     may_add = "add" in request.GET and bool(text)
-    context = answers(name, value, found, sex=sex, may_add=may_add, asked=bool(text))
+    context = answers(name, value, found, sex=sex, may_add=may_add, nothing=bool(text) and not found)
     return render(request, "herds/animal_answers.html", {"answers": context})
 
 
@@ -107,7 +107,7 @@ def animal_detail(request, pk):
     """The card for everybody; what its keeper and the apps above add, for those who may see it."""
     animals = Animal.objects.visible_to(request.user)
     known = animals.outcome_known_to(request.user).filter(pk=OuterRef("pk"))
-    marks = Prefetch("marks", Mark.objects.select_related("issued_by", "replaced_by"), to_attr="all_marks")
+    marks = Prefetch("marks", Mark.objects.as_read().select_related("replaced_by"), to_attr="all_marks")
     animals = animals.annotate(
         is_kept=Exists(Animal.objects.kept_by(request.user).filter(pk=OuterRef("pk"))),
         card_is_mine=Exists(Animal.objects.card_editable_by(request.user).filter(pk=OuterRef("pk"))),
@@ -138,7 +138,7 @@ def animal_status(request, pk):
     if form.is_valid() and carried_out(
         form, change_status, animals=[animal], by=request.user, **form.cleaned_data
     ):  # fmt: skip
-        messages.success(request, f"{animal}: {dict(form.fields['status'].choices)[form.cleaned_data['status']]}.")
+        messages.success(request, f"{animal}: {Status(form.cleaned_data['status']).label}.")
         return go(request, animal)
     back = animal.get_absolute_url()
     context = {"form": form, "animals": [animal], "animal": animal, "herd": animal.herd, "back": back}

@@ -17,7 +17,7 @@ from herds.finding import one_space
 from herds.forms.animals import StatusForm
 from herds.forms.care import DecisionForm
 from herds.listing import HerdListing, as_csv
-from herds.models import Animal, Herd, Verdict
+from herds.models import Animal, Herd, Status, Verdict
 from herds.words import add_months, count_words, listed
 
 HERDS_A_PAGE = 40
@@ -105,7 +105,7 @@ def herd_status(request, slug):
     if asked and form.is_valid() and carried_out(
         form, change_status, animals=animals, by=request.user, **form.cleaned_data
     ):  # fmt: skip
-        messages.success(request, f"{_named(animals)}: {dict(form.fields['status'].choices)[form['status'].value()]}.")
+        messages.success(request, f"{_named(animals)}: {Status(form.cleaned_data['status']).label}.")
         return go(request, back)
     context = {"form": form, "animals": animals, "herd": herd, "back": back}
     return render(request, "herds/animal_status.html", context, status=422 if asked else 200)
