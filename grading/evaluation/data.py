@@ -96,8 +96,10 @@ class Records:
         endless = np.flatnonzero(np.isinf(value))
         if endless.size:
             raise WrongInput(f"The value of look {endless[0]} is not a number of steps: {value[endless[0]]}.")
-        for name, given in (("animal", animal), ("value", value), ("fixed", fixed), ("litter", litter)):
-            object.__setattr__(self, name, given)
+        object.__setattr__(self, "animal", animal)
+        object.__setattr__(self, "value", value)
+        object.__setattr__(self, "fixed", fixed)
+        object.__setattr__(self, "litter", litter)
 
     def __len__(self) -> int:
         return len(self.animal)

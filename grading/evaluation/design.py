@@ -24,7 +24,7 @@ BLOCK = 64
 
 @dataclass(frozen=True, eq=False)
 class Factor:
-    """One fixed effect: `column` (r,) of each look among all fixed columns; `level` (m,) code of each of its columns."""
+    """One fixed effect: `column` (r,) of each look among all columns; `level` (m,) code of each of its own."""
 
     name: str
     column: Rows
@@ -68,7 +68,7 @@ class Design:
         self.warnings: list[str] = []
         value = np.stack([records.value for records in traits], axis=1)
         missing = np.isnan(value)
-        graded = ~missing.all(axis=1)
+        graded: Mask = np.asarray(~missing.all(axis=1))
         first = traits[0]
         if left_out := int((~graded).sum()):
             self.warnings.append(f"{left_out} of {len(first)} looks have no step of this trait and were left out.")
@@ -93,7 +93,9 @@ class Design:
         self.litter, self.litter_codes = numbered_litters([records.litter for records in traits], graded)
         self.litters = len(self.litter_codes)
         self.patterns = self.counted()
-        self.looks = sum(np.outer(pattern.animals, pattern.seen) for pattern in self.patterns)  # (n, t)
+        self.looks: Numbers = np.zeros((self.animals, self.traits))
+        for pattern in self.patterns:
+            self.looks += np.outer(pattern.animals, pattern.seen)
         self.kept = self.independent()
 
     def __len__(self) -> int:

@@ -1,6 +1,6 @@
 """The mixed model equations, small ones as a dense matrix, large ones never formed.
 
-With E the residual precision of a look, the equations for fixed effects b, litters l, animals a, permanent effects p are
+With E the residual precision of a look, the equations for fixed effects b, litters l, animals a and permanent p are
 
     [X'EX   X'EL        X'EZ             X'EZ        ] [b]   [X'Ey]
     [       L'EL + Q    L'EZ             L'EZ        ] [l] = [L'Ey]        Q = litter^-1, H = permanent^-1,
@@ -13,14 +13,14 @@ What is left, l and a, is solved by conjugate gradients with one (t, t) block an
 Source: Henderson (1976), Biometrics 32:69-83; Stranden and Lidauer (1999), J. Dairy Sci. 82:2779-2787 (from memory).
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from scipy import linalg, sparse
 
 from .data import Mask, Numbers
-from .design import Design, cholesky
+from .design import Design, Pattern, cholesky
 from .gradients import conjugate
 from .small import inverse_or_zero, mixed, mixed_each
 
@@ -54,14 +54,21 @@ class Equations:
         self.animal = inverse_or_zero(covariances["animal"])
         self.litter = inverse_or_zero(covariances["litter"]) if design.litters else None
         permanent = inverse_or_zero(covariances["permanent"])
-        self.own = np.zeros((n, t, t))  # Z'EZ
-        for pattern, precise in zip(design.patterns, self.precision, strict=True):
+        self.own: Numbers = np.zeros((n, t, t))  # Z'EZ
+        for pattern, precise in self.by_pattern():
             self.own += pattern.animals[:, None, None] * precise
         self.spread: Numbers | None = None  # S, zero for animals without looks
         if permanent is not None:
-            self.spread = np.linalg.inv(self.own + permanent)
-            self.spread[~self.own.any(axis=(1, 2))] = 0.0
-        self.q = design.litters if self.litter is not None else 0
+            spread: Numbers = np.asarray(np.linalg.inv(self.own + permanent))
+            spread[~self.own.any(axis=(1, 2))] = 0.0
+            self.spread = spread
+        # with p taken out: I - Z'EZ S, and Z'EZ - Z'EZ S Z'EZ
+        self.remaining: Numbers = np.zeros((n, t, t)) + np.eye(t)
+        self.reduced = self.own
+        if self.spread is not None:
+            self.remaining -= self.own @ self.spread if t > 1 else self.own * self.spread
+            self.reduced = self.remaining @ self.own if t > 1 else self.remaining * self.own
+        self.q: int = design.litters if self.litter is not None else 0
         self.kept = design.kept.ravel()  # of (columns, t)
         if dense is None:
             dense = self.size <= MOST_DENSE
@@ -74,14 +81,14 @@ class Equations:
     def size(self) -> int:
         """Equations left when the permanent effects are taken out."""
         animals = self.design.animals if self.animal is not None else 0
-        return int(self.kept.sum()) + (self.q + animals) * self.design.traits
+        return self.design.rank + (self.q + animals) * self.design.traits
 
     # -- right-hand sides ------------------------------------------------------------------------------------------
 
     def weighted(self, value: Numbers) -> Numbers:
         """E y of each look, (r, t)."""
         out = np.zeros_like(value)
-        for pattern, precise in zip(self.design.patterns, self.precision, strict=True):
+        for pattern, precise in self.by_pattern():
             out[pattern.rows] = mixed(value[pattern.rows], precise)
         return out
 
@@ -104,25 +111,25 @@ class Equations:
             litter = litter - self.litters_of(p) if self.q else litter
             animal = animal - mixed_each(p, self.own)
         solver = self.solve_dense if self.dense else self.solve_gradients
-        b, l, a, rounds, residual, converged = solver(fixed, litter[: self.q], animal, start, tolerance)
+        b, born, a, rounds, residual, converged = solver(fixed, litter[: self.q], animal, start, tolerance)
         p = np.zeros_like(a)
         if self.spread is not None:
-            p = mixed_each(own - self.seen_by_animal(b, l, a), self.spread)
+            p = mixed_each(own - self.seen_by_animal(b, born, a), self.spread)
         if not self.q:
-            l = np.zeros_like(litter)
-        return Answer(b, l, a, p, rounds, residual, converged)
+            born = np.zeros_like(litter)
+        return Answer(b, born, a, p, rounds, residual, converged)
 
     # -- products with counts --------------------------------------------------------------------------------------
 
-    def seen_by_animal(self, b: Numbers | None, l: Numbers | None, a: Numbers | None) -> Numbers:
+    def seen_by_animal(self, b: Numbers | None, born: Numbers | None, a: Numbers | None) -> Numbers:
         """Z'E (X b + L l + Z a), (n, k, t)."""
         total: Numbers | None = None
-        for pattern, precise in zip(self.design.patterns, self.precision, strict=True):
+        for pattern, precise in self.by_pattern():
             part: Numbers | None = None
             if b is not None:
                 part = product(pattern.by_level, b)
-            if l is not None and self.q:
-                by_litter = product(pattern.by_litter, l)
+            if born is not None and self.q:
+                by_litter = product(pattern.by_litter, born)
                 part = by_litter if part is None else part + by_litter
             if part is not None:
                 total = add(total, mixed(part, precise))
@@ -134,7 +141,7 @@ class Equations:
     def levels_of(self, animals: Numbers, litters: Numbers | None = None) -> Numbers:
         """X'E (Z a + L l), (columns, k, t)."""
         total = np.zeros((self.design.columns, *animals.shape[1:]))
-        for pattern, precise in zip(self.design.patterns, self.precision, strict=True):
+        for pattern, precise in self.by_pattern():
             part = product(pattern.by_level.T, animals)
             if litters is not None and self.q:
                 part = part + product(pattern.levels_by_litter, litters)
@@ -144,7 +151,7 @@ class Equations:
     def litters_of(self, animals: Numbers, levels: Numbers | None = None) -> Numbers:
         """L'E (Z a + X b), (q, k, t)."""
         total = np.zeros((self.q, *animals.shape[1:]))
-        for pattern, precise in zip(self.design.patterns, self.precision, strict=True):
+        for pattern, precise in self.by_pattern():
             assert pattern.by_litter is not None
             assert pattern.levels_by_litter is not None
             part = product(pattern.by_litter.T, animals)
@@ -155,15 +162,9 @@ class Equations:
 
     def fixed_block(self) -> Numbers:
         """X'EX less what the permanent effects take, kept levels only, dense."""
-        total = sum(
-            sparse.kron(pattern.levels, sparse.coo_array(precise), format="csr")
-            for pattern, precise in zip(self.design.patterns, self.precision, strict=True)
-        )
+        total = summed(self.spread_over(pattern.levels, precise) for pattern, precise in self.by_pattern())
         if self.spread is not None:
-            rows = sum(
-                sparse.kron(pattern.by_level, sparse.coo_array(precise), format="csr")
-                for pattern, precise in zip(self.design.patterns, self.precision, strict=True)
-            )
+            rows = summed(self.spread_over(pattern.by_level, precise) for pattern, precise in self.by_pattern())
             total = total - rows.T @ (blocks(self.spread) @ rows)
         return np.asarray(total.tocsr()[self.kept][:, self.kept].toarray())
 
@@ -181,25 +182,35 @@ class Equations:
 
     def left(self, x: Numbers) -> Numbers:
         """The equations of litters and animals, fixed and permanent effects taken out, times x (q + n, k, t)."""
-        q, design = self.q, self.design
-        l, a = x[:q], x[q:]
-        seen = self.seen_by_animal(None, l, a)
+        born, a = self.parted(x)
+        plain = mixed_each(a, self.remaining)  # a + p, where p answers a
+        through = plain
+        if self.q:
+            seen = self.seen_by_animal(None, born, None)
+            through = self.less_permanent(plain, seen)
         b: Numbers | None = None
-        if design.columns:
-            b = -self.best_fixed(self.levels_of(self.less_permanent(a, seen), l))
-            seen += self.seen_by_animal(b, None, None)
+        if self.design.columns:
+            b = -self.best_fixed(self.levels_of(through, born))
+            by_levels = self.seen_by_animal(b, None, None)
+            through = self.less_permanent(through, by_levels) if self.q else through
+            seen = add(seen, by_levels) if self.q else by_levels
         out = np.empty_like(x)
-        out[q:] = seen
-        if self.spread is not None:
-            out[q:] -= mixed_each(mixed_each(seen, self.spread), self.own)
-        assert self.animal is not None
-        out[q:] += mixed(product(design.pedigree.inverse, a), self.animal)
-        if q:
+        if self.animal is not None:
+            out[self.q :] = mixed(product(self.design.pedigree.inverse, a), self.animal)
+            out[self.q :] += mixed_each(a, self.reduced)
+            if self.q or self.design.columns:
+                out[self.q :] += mixed_each(seen, self.remaining.transpose(0, 2, 1))
+        if self.q:
             assert self.litter is not None
-            out[:q] = self.litters_of(self.less_permanent(a, seen), b) + mixed(l, self.litter)
-            for pattern, precise in zip(design.patterns, self.precision, strict=True):
-                out[:q] += pattern.litters[:, None, None] * mixed(l, precise)
+            out[: self.q] = self.litters_of(through, b) + mixed(born, self.litter)
+            for pattern, precise in self.by_pattern():
+                out[: self.q] += pattern.litters[:, None, None] * mixed(born, precise)
         return out
+
+    def parted(self, x: Numbers) -> tuple[Numbers, Numbers]:
+        """Litters and animals of x; without a variance all animals are zero."""
+        animals = x[self.q :] if self.animal is not None else np.zeros((self.design.animals, *x.shape[1:]))
+        return x[: self.q], animals
 
     def less_permanent(self, a: Numbers, seen: Numbers) -> Numbers:
         """a + p, where p answers what is seen of the other effects."""
@@ -208,46 +219,43 @@ class Equations:
     def preconditioner(self) -> Numbers:
         """Inverse (t, t) blocks of litters and animals, (q + n, t, t)."""
         if self._blocks is None:
-            assert self.animal is not None
-            own = self.own
-            if self.spread is not None:
-                own = own - own @ self.spread @ own
-            own = own + self.design.pedigree.inverse.diagonal()[:, None, None] * self.animal
+            own = self.reduced if self.animal is not None else self.reduced[:0]
+            if self.animal is not None:
+                own = own + self.design.pedigree.inverse.diagonal()[:, None, None] * self.animal
             if self.q:
                 assert self.litter is not None
                 litter = np.zeros((self.q, *own.shape[1:])) + self.litter
-                for pattern, precise in zip(self.design.patterns, self.precision, strict=True):
+                for pattern, precise in self.by_pattern():
                     litter += pattern.litters[:, None, None] * precise
                 own = np.concatenate([litter, own])
-            self._blocks = np.linalg.inv(own) if own.shape[1] > 1 else 1.0 / own
+            self._blocks = np.asarray(np.linalg.inv(own)) if own.shape[1] > 1 else 1.0 / own
         return self._blocks
 
     def solve_gradients(
         self, fixed: Numbers, litter: Numbers, animal: Numbers, start: Answer | None, tolerance: float
     ) -> tuple[Numbers, Numbers, Numbers, int, float, bool]:
         q = self.q
-        if self.animal is None:
-            raise AssertionError("Equations without animals are small.")
         at_zero = self.best_fixed(fixed)
-        rhs = np.concatenate([litter, animal])
+        rhs = np.concatenate([litter, animal if self.animal is not None else animal[:0]])
         if self.design.columns:
             seen = self.seen_by_animal(at_zero, None, None)
             through = np.zeros_like(animal)
             if self.spread is not None:
                 through = -mixed_each(seen, self.spread)
                 seen = seen + mixed_each(through, self.own)
-            rhs[q:] -= seen
+            if self.animal is not None:
+                rhs[q:] -= seen
             if q:
                 rhs[:q] -= self.litters_of(through, at_zero)
-        x0 = None if start is None else np.concatenate([start.litter[:q], start.animal])
+        x0 = None if start is None else np.concatenate([start.litter[:q], start.animal])[: len(rhs)]
         inverse = self.preconditioner()
         found = conjugate(self.left, lambda r: mixed_each(r, inverse), rhs, x0, tolerance, MOST_ROUNDS)
-        l, a = found.x[:q], found.x[q:]
+        born, a = self.parted(found.x)
         b = at_zero
         if self.design.columns:
-            seen = self.seen_by_animal(None, l, a)
-            b = at_zero - self.best_fixed(self.levels_of(self.less_permanent(a, seen), l))
-        return b, l, a, found.rounds, found.residual, found.converged
+            seen = self.seen_by_animal(None, born, a)
+            b = at_zero - self.best_fixed(self.levels_of(self.less_permanent(a, seen), born))
+        return b, born, a, found.rounds, found.residual, found.converged
 
     # -- small: dense ----------------------------------------------------------------------------------------------
 
@@ -258,41 +266,53 @@ class Equations:
             [self.kept, np.ones(self.q * t, dtype=bool), np.full(n * t, self.animal is not None, dtype=bool)]
         )
 
+    def counts(self, pattern: Pattern) -> sparse.csr_array:
+        """How often two of levels, litters, animals meet in looks of a pattern, (columns + q + n,) twice."""
+        animals = sparse.diags_array(pattern.animals)
+        if not self.q:
+            return stacked([[pattern.levels, pattern.by_level.T], [pattern.by_level, animals]])
+        by_litter, across = pattern.by_litter, pattern.levels_by_litter
+        assert by_litter is not None
+        assert across is not None
+        return stacked(
+            [
+                [pattern.levels, across, pattern.by_level.T],
+                [across.T, sparse.diags_array(pattern.litters), by_litter.T],
+                [pattern.by_level, by_litter, animals],
+            ]
+        )
+
+    def rows(self, pattern: Pattern) -> sparse.csr_array:
+        """Looks by animal and level, litter, animal; (n, columns + q + n)."""
+        return stacked(
+            [[pattern.by_level, *([pattern.by_litter] if self.q else []), sparse.diags_array(pattern.animals)]]
+        )
+
+    def animal_rows(self) -> sparse.csr_array:
+        """Z'E [X L Z], (n t, all equations)."""
+        return summed(self.spread_over(self.rows(pattern), precise) for pattern, precise in self.by_pattern())
+
     def matrix(self) -> sparse.csr_array:
         """All equations but those of the permanent effects, sparse, in the order levels, litters, animals."""
         design, q, t = self.design, self.q, self.design.traits
-        total = sparse.csr_array(((design.columns + q + design.animals) * t,) * 2)
-        for pattern, precise in zip(design.patterns, self.precision, strict=True):
-            parts = [[pattern.levels, pattern.by_level.T], [pattern.by_level, sparse.diags_array(pattern.animals)]]
-            if q:
-                l_, xl = pattern.by_litter, pattern.levels_by_litter
-                assert l_ is not None
-                assert xl is not None
-                parts = [
-                    [parts[0][0], xl, parts[0][1]],
-                    [xl.T, sparse.diags_array(pattern.litters), l_.T],
-                    [parts[1][0], l_, parts[1][1]],
-                ]
-            total = total + sparse.kron(sparse.block_array(parts), sparse.coo_array(precise), format="csr")
+        total = summed(self.spread_over(self.counts(pattern), precise) for pattern, precise in self.by_pattern())
         if self.spread is not None:
             rows = self.animal_rows()
             total = total - rows.T @ (blocks(self.spread) @ rows)
-        places = np.arange(design.columns, design.columns + q)
         if q and self.litter is not None:
-            total = total + at_places(sparse.eye_array(q), self.litter, int(places[0]), total.shape[0], t)
+            total = total + at_places(sparse.eye_array(q), self.litter, design.columns, total.shape[0], t)
         if self.animal is not None:
             total = total + at_places(design.pedigree.inverse, self.animal, design.columns + q, total.shape[0], t)
         used = self.used()
         return sparse.csr_array(total.tocsr()[used][:, used])
 
-    def animal_rows(self) -> sparse.csr_array:
-        """Z'E [X L Z], (n t, all equations)."""
-        total = None
-        for pattern, precise in zip(self.design.patterns, self.precision, strict=True):
-            parts = [pattern.by_level, *([pattern.by_litter] if self.q else []), sparse.diags_array(pattern.animals)]
-            part = sparse.kron(sparse.hstack(parts), sparse.coo_array(precise), format="csr")
-            total = part if total is None else total + part
-        return total
+    def by_pattern(self) -> Iterator[tuple[Pattern, Numbers]]:
+        return zip(self.design.patterns, self.precision, strict=True)
+
+    @staticmethod
+    def spread_over(counts: sparse.sparray, precise: Numbers) -> sparse.csr_array:
+        """kron(counts, precise): the same counts for every pair of traits."""
+        return sparse.csr_array(sparse.kron(counts, sparse.coo_array(precise), format="csr"))
 
     def inverse(self) -> Numbers:
         """Dense inverse of `matrix`: prediction error (co)variances; only for small equations."""
@@ -335,6 +355,17 @@ def add(total: Numbers | None, part: Numbers) -> Numbers:
     if total is None:
         return part
     total += part
+    return total
+
+
+def stacked(parts: list[list[sparse.sparray]]) -> sparse.csr_array:
+    return sparse.csr_array(sparse.block_array(parts, format="csr"))
+
+
+def summed(parts: Iterator[sparse.csr_array]) -> sparse.csr_array:
+    total = next(parts)
+    for part in parts:
+        total = total + part
     return total
 
 
