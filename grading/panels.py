@@ -3,6 +3,7 @@
 
 def register():
     """Called once when the app is ready."""
-    from . import panel_looks
+    from . import panel_looks, panel_photos
 
     panel_looks.register()
+    panel_photos.register()

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from clubsite.constraints import rules_explained
 from clubsite.errors import NotYours
+from clubsite.versions import StalePage
 from grading import photo_files as files
 from grading import photo_store as store
 from grading.models import Look, Photo, PhotoState
@@ -52,7 +53,7 @@ def add_photo(
     day = taken_on or _possible(checked.taken_on, animal) or timezone.localdate()
     _refuse_day(animal, day)
     photo = Photo(
-        key=uuid4(), animal=animal, look=look or look_of_day(animal, day, by), view=view, taken_on=day,
+        key=uuid4(), animal=animal, look=_look_for(look, animal, day, by), view=view, taken_on=day,
         age_days=animal.age_days(day), light=light, reference=reference, caption=caption.strip(),
         checksum=fingerprint, bytes=len(checked.content), client_key=client_key, uploaded_by=by,
     )  # fmt: skip
@@ -73,17 +74,34 @@ def add_photo(
     return Taken(photo, new=True, told_day=_possible(checked.taken_on, animal))
 
 
-def edit_photo(*, photo, view, taken_on, by, light="", reference="none", caption=""):
-    """Change what is said about a photo; the picture itself is never changed. Raises ValidationError."""
+EDITABLE = ("view", "taken_on", "light", "reference", "caption")
+
+
+def edit_photo(*, photo, view, taken_on, by, light="", reference="none", caption="", seen=""):
+    """Change what is said about a photo; the picture itself is never changed. Raises ValidationError.
+
+    seen : `version_of` the photo as the person saw it; when somebody changed it since, nothing is saved.
+    """
     _refuse_others(photo.animal, by)
     _refuse_day(photo.animal, taken_on)
-    if photo.taken_on != taken_on:
-        photo.look = look_of_day(photo.animal, taken_on, photo.uploaded_by)
-    photo.view, photo.taken_on, photo.light, photo.reference = view, taken_on, light, reference
-    photo.caption, photo.age_days = caption.strip(), photo.animal.age_days(taken_on)
     with rules_explained():
-        photo.save(update_fields=["view", "taken_on", "light", "reference", "caption", "age_days", "look"])
+        now = Photo.objects.select_for_update().get(pk=photo.pk)
+        if seen and seen != version_of(now):
+            raise StalePage(
+                f"What is said about this photo of {photo.animal} was changed by somebody else after you opened this "
+                "page. What you typed is still here: compare it with the photo's facts, then save again."
+            )
+        if now.taken_on != taken_on:
+            photo.look = look_of_day(photo.animal, taken_on, photo.uploaded_by)
+        photo.view, photo.taken_on, photo.light, photo.reference = view, taken_on, light, reference
+        photo.caption, photo.age_days = caption.strip(), photo.animal.age_days(taken_on)
+        photo.save(update_fields=[*EDITABLE, "age_days", "look"])
     return photo
+
+
+def version_of(photo):
+    """A short text that changes with anything that may be said about a photo."""
+    return files.fingerprint(repr([getattr(photo, name) for name in EDITABLE]).encode())[:16]
 
 
 def withdraw_photo(*, photo, by):
@@ -101,6 +119,24 @@ def restore_photo(*, photo, by):
         Photo.objects.filter(pk=photo.pk).update(withdrawn_at=None)
     photo.refresh_from_db(fields=["withdrawn_at"])
     return photo
+
+
+def dismiss_photo(*, photo, by):
+    """Forget a photo that could not be read; nothing of it is stored but the reason."""
+    _refuse_others(photo.animal, by)
+    Photo.objects.filter(pk=photo.pk, state=PhotoState.REFUSED).delete()
+
+
+def prepare_again(*, photo, by):
+    """Put a photo whose copies were not made back into the queue."""
+    _refuse_others(photo.animal, by)
+    if photo.state == PhotoState.WAITING:
+        prepare_photo.enqueue(key=str(photo.key))
+
+
+def _look_for(look, animal, day, by):
+    """The look a photo belongs to: the one it was sent from if that was the day, else the member's own of the day."""
+    return look if look and look.observed_on == day else look_of_day(animal, day, by)
 
 
 def look_of_day(animal, day, member):

@@ -3,6 +3,7 @@
 from django import forms
 from django.core.exceptions import ValidationError
 
+from clubsite.forms import carried_out
 from grading.actions import photos as actions
 from grading.models import Light, View
 from grading.models.photo import Reference
@@ -51,41 +52,58 @@ class TakeForm(FactsForm):
     client_key = forms.UUIDField(required=False)
     caption = None
 
-    def __init__(self, request, *, animal, too_large=()):
+    def __init__(self, request, *, animal, look=None, too_large=(), initial=None):
         posted = request.method == "POST"
-        super().__init__(request.POST if posted else None, request.FILES if posted else None)
-        self.animal, self.by, self.too_large = animal, request.user, too_large
+        super().__init__(request.POST if posted else None, request.FILES if posted else None, initial=initial)
+        self.animal, self.look, self.by, self.too_large = animal, look, request.user, too_large
+        self.by_script = "client_key" in self.data
         self.fields["taken_on"].required = False
+        self.fields["taken_on"].help_text = "Left empty, it is the day that the photo itself tells, else today."
 
     def take(self):
         """Store every file that can be stored; what was refused is said by its name. Returns what was taken."""
         if self.too_large:
             self.errors.pop("photos", None)
-            for name in self.too_large:
-                self.add_error("photos", f"{name}: {actions.too_large()}")
+        for name in self.too_large:
+            self.add_error("photos", self._named(name, actions.too_large()))
         if set(self.errors) - {"photos"}:
             return []
-        given = {name: self.cleaned_data.get(name) for name in ("view", "light", "reference", "taken_on")}
-        key, taken = self.cleaned_data.get("client_key"), []
+        given = {name: self.cleaned_data.get(name) for name in ("view", "light", "reference", "taken_on", "client_key")}
+        taken = []
         for file in self.cleaned_data.get("photos") or []:
             try:
-                taken.append(actions.add_photo(animal=self.animal, file=file, by=self.by, client_key=key, **given))
+                taken.append(actions.add_photo(animal=self.animal, file=file, look=self.look, by=self.by, **given))
             except ValidationError as error:
                 self._refused(file, error)
         return taken
 
     def _refused(self, file, error):
-        for field, sentences in (
-            error.message_dict.items() if hasattr(error, "error_dict") else [("photos", error.messages)]
-        ):
-            for sentence in sentences:
-                named = (
-                    f"{file.name}: {sentence}"
-                    if field == "photos" and not self.cleaned_data.get("client_key")
-                    else sentence
-                )
-                self.add_error(field if field in self.fields else "photos", named)
+        told = error.message_dict if hasattr(error, "error_dict") else {"photos": error.messages}
+        for field, sentences in told.items():
+            if field == "photos" or field not in self.fields:
+                field, sentences = "photos", [self._named(file.name, sentence) for sentence in sentences]
+            self.add_error(field, sentences)
+
+    def _named(self, name, sentence):
+        """The sentence with the file it is about; the script shows it beside the file anyway."""
+        return sentence if self.by_script else f"{name}: {sentence}"
 
     def problem(self):
-        """The reasons in one line, for the script that shows them beside the file."""
+        """The reasons in one line, for the script."""
         return " ".join(sentence for sentences in self.errors.values() for sentence in sentences)
+
+
+class EditForm(FactsForm):
+    """What is said about a stored photo; `seen` tells which version of it the person changed."""
+
+    seen = forms.CharField(widget=forms.HiddenInput, required=False)
+    field_order = ["view", "taken_on", "caption", "light", "reference"]
+
+    def __init__(self, data=None, *, photo):
+        facts = {name: getattr(photo, name) for name in ("view", "light", "reference", "taken_on", "caption")}
+        super().__init__(data, initial=facts | {"seen": actions.version_of(photo)})
+        self.photo = photo
+
+    def save(self, by):
+        """The photo with what was said, or None with the reasons on the form."""
+        return carried_out(self, actions.edit_photo, photo=self.photo, by=by, **self.cleaned_data)

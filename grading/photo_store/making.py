@@ -63,12 +63,11 @@ def as_original(picture, kind):
 
 
 def copies(picture):
-    """{size's word: JPEG bytes}, largest first made; a picture is never made larger than it is."""
-    found, smaller = {}, picture
+    """{size's word: JPEG bytes}. The picture is used up; it is never made larger than it is."""
+    found = {}
     for word, longest in sorted(SIZES.items(), key=lambda size: -size[1]):
-        smaller = smaller.copy()
-        smaller.thumbnail((longest, longest), Image.Resampling.LANCZOS, reducing_gap=3.0)
+        picture.thumbnail((longest, longest), Image.Resampling.LANCZOS, reducing_gap=3.0)
         file = io.BytesIO()
-        smaller.save(file, **COPY)
+        picture.save(file, **COPY)
         found[word] = file.getvalue()
     return found

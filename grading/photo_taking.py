@@ -1,0 +1,78 @@
+"""What the form for taking photos shows: the views, which of them are there already, and which is next."""
+
+from collections import Counter
+
+from django.conf import settings
+from django.middleware.csrf import get_token
+from django.urls import reverse
+from django.utils import timezone
+
+from . import photo_guide
+from .actions.photos import too_large
+from .forms.photos import TakeForm
+from .models import Look, Photo, View
+
+
+def taking(request, animal, look=None, form=None):
+    """Context of templates/grading/photo_form.html for a keeper of the animal."""
+    day = look.observed_on if look else timezone.localdate()
+    taken = taken_views(animal, day)
+    proposed = next_view(taken)
+    form = form or TakeForm(request, animal=animal, look=look, initial=defaults(request.user, look, day, proposed))
+    return {
+        "animal": animal,
+        "look": look,
+        "form": form,
+        "views": [
+            {
+                "value": view.value,
+                "label": view.label,
+                "how": how,
+                "picture": f"img/views/{view.value}.webp" if view != View.OTHER else "",
+                "taken": taken[view.value],
+                "chosen": form["view"].value() == view.value,
+            }
+            for view, how in photo_guide.guide()
+        ],
+        "said": said(form),
+        "light_help": photo_guide.LIGHT,
+        "cautions": photo_guide.CAUTIONS,
+        "note": photo_guide.note_for(animal, day),
+        "most_bytes": settings.PHOTO_MAX_BYTES,
+        "too_large": too_large(),
+        "url": reverse("photo-create", args=[animal.pk]),
+        "token": get_token(request),
+    }
+
+
+def taken_views(animal, day):
+    """How many photos of each view there are of that day."""
+    photos = Photo.objects.shown().filter(animal=animal, taken_on=day)
+    return Counter(photos.values_list("view", flat=True))
+
+
+def next_view(taken):
+    """The first view of the protocol that is still missing; 'another view' when none is."""
+    return next((view.value for view in View if not taken[view.value]), View.OTHER.value)
+
+
+def defaults(member, look, day, proposed):
+    """What is most likely right: the look's light, else that of the member's last photo of today."""
+    last = Photo.objects.filter(uploaded_by=member, uploaded_at__date=timezone.localdate()).order_by("-pk").first()
+    light = look.light if look else last.light if last else ""
+    reference = last.reference if last else "none"
+    return {"view": proposed, "light": light, "reference": reference, "taken_on": day}
+
+
+def said(form):
+    """Light, card and day as the form has them now, in words."""
+    light = dict(form.fields["light"].choices).get(form["light"].value() or "", "")
+    card = dict(form.fields["reference"].choices).get(form["reference"].value() or "none", "")
+    return [light if form["light"].value() else "light not told", card]
+
+
+def look_asked(animal, member, pk):
+    """The look of the animal that a request names and the member may see; None for every other text."""
+    if not (pk or "").isdecimal() or len(pk) > 18:
+        return None
+    return Look.objects.visible_to(member).filter(animal=animal, pk=int(pk)).first()
