@@ -5,6 +5,8 @@ class HerdsConfig(AppConfig):
     name = "herds"
 
     def ready(self):
-        from herds import own_panels
+        from herds import own_panels, panel_weights, people
 
         own_panels.register_all()
+        people.register_all()
+        panel_weights.register_parts()

@@ -11,7 +11,7 @@ def register_parts():
     """Called once when the app is ready."""
     register(AnimalPanel("weights", "Weights", 40, "herds/weight_panel.html", weights_context))
     register(AnimalAction("weigh", "Weigh", 40, weigh_url, "scale"))
-    register(AnimalAction("mate", "Log a mating", 45, mate_url, "calendar"))
+    register(AnimalAction("mate", "Mating", 45, mate_url, "calendar"))
 
 
 def weights_context(request, animal):

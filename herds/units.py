@@ -1,8 +1,8 @@
 """Weights: grams inside, pounds and ounces or kilograms outside, without drift between them.
 
-The avoirdupois pound is exactly 0.45359237 kg (international yard and pound agreement of 1959); an ounce is its sixteenth.
-Every conversion is a fraction until the last rounding: to the whole gram inwards, to the quarter ounce outwards. A gram is
-a seventh of a quarter ounce, so the way in and out gives back what was typed.
+The avoirdupois pound is exactly 0.45359237 kg (international yard and pound agreement of 1959); an ounce is its
+sixteenth. Every conversion is a fraction until the last rounding: to the whole gram inwards, to the quarter ounce
+outwards. A gram is a seventh of a quarter ounce, so the way in and out gives back what was typed.
 """
 
 import re
@@ -14,6 +14,7 @@ POUND_GRAMS = Fraction(45_359_237, 100_000)
 OUNCE_GRAMS = POUND_GRAMS / 16
 OUNCES_IN_POUND = 16
 SHOWN_OUNCE = Fraction(1, 4)
+LONGEST = 40
 
 HOW_TO = {
     WeightUnit.LB_OZ: "Write pounds and ounces, such as 9 lb 3 oz or 9-3.",
@@ -91,6 +92,8 @@ _BARE = re.compile(rf"^{_NUMBER}$")
 def parse_weight(text, unit):
     """Whole grams of what a person typed, in whatever unit they named, else in theirs. Raises NotAWeight."""
     typed = " ".join(str(text).replace("\N{MINUS SIGN}", "-").replace("\N{EN DASH}", "-").lower().split())
+    if len(typed) > LONGEST:
+        raise NotAWeight(f"So long a text is no weight. {HOW_TO[unit]}")
     if not typed:
         raise NotAWeight(f"No weight was given. {HOW_TO[unit]}")
     if typed.startswith("-"):

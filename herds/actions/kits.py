@@ -85,7 +85,8 @@ def record_kit_death(*, kit, died_on, by):
 def answer_sheet(*, answers, sheet, by):
     """Log one sheet of answers about kits: all of them, or none and {kit number: sentence} for what was refused.
 
-    answers: (kit, answer) pairs. sheet: 'white' (answer: places), 'sex' (a sex), 'losses' (a day as text, '' for alive).
+    answers: (kit, answer) pairs. An answer is places for the sheet 'white', a sex for 'sex', and for 'losses' a day as
+    text, '' for alive.
     """
     refused = {}
     with transaction.atomic():

@@ -12,6 +12,7 @@ from herds.models import Kit, Litter, LitterEvent, Mating, Sex
 from herds.models.animal import YOUNGEST_PARENT_DAYS
 from herds.words import age_words, count_words, day_words, listed
 
+from .animals import kept_rows
 from .cautions import Caution, ask_first
 from .matings import kindling_days, refuse_future, refuse_outside_kindling_days
 
@@ -23,22 +24,22 @@ ONCE = (LitterEvent.Kind.NEST_BOX_OUT, LitterEvent.Kind.WEANED)
 def record_litter(*, dam, born_on, born_alive, by, sire=None, born_dead=0, mating=None, note=""):
     """Log a kindling, and make a kit row for every live kit. Raises ValidationError by field.
 
-    Without a mating, the one that fits the doe and the day is taken from the log, when its buck is no other than `sire`.
+    Without a mating, the one that fits the doe and the day is taken from the log, unless its buck is not `sire`.
     """
-    refuse_future(born_on, "born_on")
-    if mating is None:
-        mating = fitting_mating(dam, sire, born_on)
-    if mating is not None:
-        if mating.litters.exists():
-            raise ValidationError({"born_on": f"The mating {mating} already has its litter."})
-        dam, sire = mating.doe, mating.buck
-        refuse_outside_kindling_days(mating, born_on, born_alive)
-    _refuse_wrong_parents(dam, sire, born_on)
-    _refuse_two_litters_too_near(dam, born_on)
-    refuse_impossible_counts(born_alive, born_dead)
     with rules_explained():
+        kept_rows([mating.doe if mating else dam], by)
+        refuse_future(born_on, "born_on")
+        mating = mating or fitting_mating(dam, sire, born_on)
+        if mating is not None:
+            if mating.litters.exists():
+                raise ValidationError({"born_on": f"The mating {mating} already has its litter."})
+            dam, sire = mating.doe, mating.buck
+            refuse_outside_kindling_days(mating, born_on, born_alive)
+        _refuse_wrong_parents(dam, sire, born_on)
+        _refuse_two_litters_too_near(dam, born_on)
+        refuse_impossible_counts(born_alive, born_dead)
         litter = Litter.objects.create(
-            herd=mating.herd if mating else dam.herd, mating=mating, dam=dam, sire=sire, born_on=born_on,
+            herd=dam.herd, mating=mating, dam=dam, sire=sire, born_on=born_on,
             born_alive=born_alive, born_dead=born_dead, note=note, logged_by=by,
         )  # fmt: skip
         Kit.objects.bulk_create([Kit(litter=litter, number=number) for number in range(1, born_alive + 1)])
@@ -50,7 +51,9 @@ def fitting_mating(dam, sire, born_on):
     club = Club.current()
     first = born_on - timedelta(days=club.latest_kindling_days)
     last = born_on - timedelta(days=club.earliest_kindling_days)
-    may_be = Mating.objects.filter(doe=dam, litters__isnull=True, mated_on__lte=last, ended_on__isnull=True)
+    may_be = Mating.objects.filter(
+        doe=dam, herd=dam.herd, litters__isnull=True, ended_on__isnull=True, mated_on__lte=last
+    )
     fits = [
         mating
         for mating in may_be.select_related("doe", "buck").order_by("-mated_on")[:10]
@@ -92,31 +95,15 @@ def record_litter_event(*, litter, kind, by, on=None, alive=None, dead=None, not
     When only a number was found dead, the last kits of the list about which nothing is recorded are the ones.
     """
     on = on or timezone.localdate()
-    refuse_future(on, "on")
-    if on < litter.born_on:
-        raise ValidationError({"on": f"The {litter} was not yet born on {day_words(on)}. Choose a later day."})
-    _refuse_event_out_of_turn(litter, kind, on)
-    living = kits_in_nest(litter)
-    lost = list(lost)
-    dead = len(lost) if dead is None and lost else dead
-    if dead is not None and len(lost) > dead:
-        raise ValidationError(
-            {"dead": f"{count_words(len(lost), 'kit')} chosen as dead, but {dead} counted. Check both."}
-        )
-    lost += _untold(litter, living, lost, (dead or 0) - len(lost))
-    left = len(living) - len(lost)
-    if alive is None:
-        alive = left
-    elif living and alive != left:
-        raise ValidationError(
-            {
-                "alive": f"The log has {count_words(len(living), 'live kit')} in this nest; {count_words(len(lost), 'dead kit')} "
-                f"would leave {left}, not {alive}. Check both numbers."
-            }
-        )
-    if kind == LitterEvent.Kind.WEANED:
-        ask_first(weaning_cautions(litter, on), about=[litter.pk], confirmed=confirmed)
     with rules_explained():
+        Litter.objects.select_for_update().get(pk=litter.pk)  # two presses at once wait for each other
+        refuse_future(on, "on")
+        if on < litter.born_on:
+            raise ValidationError({"on": f"The {litter} was not yet born on {day_words(on)}. Choose a later day."})
+        _refuse_event_out_of_turn(litter, kind, on)
+        lost, dead, alive = _counted(litter, list(lost), dead, alive)
+        if kind == LitterEvent.Kind.WEANED:
+            ask_first(weaning_cautions(litter, on), about=[litter.pk], confirmed=confirmed)
         event = LitterEvent.objects.create(
             litter=litter, kind=kind, on=on, alive=alive, dead=dead, note=note, logged_by=by
         )
@@ -124,6 +111,24 @@ def record_litter_event(*, litter, kind, by, on=None, alive=None, dead=None, not
             kit.died_on = on
             kit.save_version(None, ["died_on"])
     return event
+
+
+def _counted(litter, lost, dead, alive):
+    """(kits that died, how many, how many are left): what was counted, made to agree with the kits of the nest."""
+    living = kits_in_nest(litter)
+    dead = len(lost) if dead is None and lost else dead
+    if dead is not None and len(lost) > dead:
+        said = f"{count_words(len(lost), 'kit')} chosen as dead, but {dead} counted. Check both."
+        raise ValidationError({"dead": said})
+    lost = lost + _untold(litter, living, lost, (dead or 0) - len(lost))
+    left = len(living) - len(lost)
+    if alive is not None and living and alive != left:
+        said = (
+            f"The log has {count_words(len(living), 'live kit')} in this nest. {count_words(len(lost), 'dead kit')} "
+            f"would leave {left}, not {alive}. Check both numbers."
+        )
+        raise ValidationError({"alive": said})
+    return lost, dead, left if alive is None else alive
 
 
 def weaning_cautions(litter, on):
@@ -165,11 +170,12 @@ def refuse_impossible_counts(born_alive, born_dead):
 
 def late_birth_words(litter):
     """A sentence when the litter came after day 34; '' otherwise."""
-    if litter.mating is None or kindling_days(litter.mating, litter.born_on)[0] <= LATE_BIRTH_DAYS:
+    days = kindling_days(litter.mating, litter.born_on)[0] if litter.mating else 0
+    if days <= LATE_BIRTH_DAYS:
         return ""
     return (
-        f"Born on day {kindling_days(litter.mating, litter.born_on)[0]}. Kits born after day {LATE_BIRTH_DAYS} are almost "
-        "always dead. Look at the doe closely, and call a vet if she does not eat or seems to strain."
+        f"Born on day {days}. Kits born after day {LATE_BIRTH_DAYS} are almost always dead. "
+        "Look at the doe closely, and call a vet if she does not eat or seems to strain."
     )
 
 
@@ -186,8 +192,8 @@ def _refuse_wrong_parents(dam, sire, born_on):
         if parent.age_days(born_on) < YOUNGEST_PARENT_DAYS:
             raise ValidationError(
                 {
-                    field: f"{parent} was only {age_words(parent.born_on, born_on)} old on {day_words(born_on)}. A parent "
-                    "is at least four months old at the birth. Check the day and the parents."
+                    field: f"{parent} was only {age_words(parent.born_on, born_on)} old on {day_words(born_on)}. "
+                    "A parent is at least four months old at the birth. Check the day and the parents."
                 }
             )
 
@@ -240,12 +246,9 @@ def _fit_kit_rows(litter):
     if missing < 0:
         spare = [kit for kit in litter.kits.order_by("-number") if _nothing_recorded(kit)][:-missing]
         if len(spare) < -missing:
-            raise ValidationError(
-                {
-                    "born_alive": f"Something is recorded about {count_words(len(numbers) - len(spare), 'kit')} of this litter, so "
-                    f"the count cannot go down to {litter.born_alive}. Log dead kits in a nest check instead."
-                }
-            )
+            known = count_words(len(numbers) - len(spare), "kit")
+            said = f"Something is recorded about {known} of this litter, so the count cannot go down to"
+            raise ValidationError({"born_alive": f"{said} {litter.born_alive}. Log dead kits in a nest check instead."})
         Kit.objects.filter(pk__in=[kit.pk for kit in spare]).delete()
 
 
@@ -268,9 +271,6 @@ def _untold(litter, living, lost, number):
     if number == len(rest):
         return rest
     if number > len(own):
-        raise ValidationError(
-            {
-                "dead": f"Something is recorded about these kits. Choose which died: {listed([f'kit {kit.number}' for kit in rest])}."
-            }
-        )
+        names = listed([f"kit {kit.number}" for kit in rest])
+        raise ValidationError({"dead": f"Something is recorded about these kits. Choose which died: {names}."})
     return own[:number]

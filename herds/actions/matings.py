@@ -12,6 +12,7 @@ from herds.models import Litter, Mating, MatingEvent, Sex, Status
 from herds.relations import close_relation, with_grandparents
 from herds.words import age_words, day_words
 
+from .animals import kept_rows
 from .cautions import Caution, ask_first
 
 GONE = (Status.DIED, Status.PUT_DOWN, Status.TABLE)
@@ -26,17 +27,17 @@ CLOSE_WORDS = (
 
 def record_mating(*, doe, buck, mated_on, by, until=None, note="", confirmed=""):
     """Log that the doe was put to the buck. Raises ValidationError by field, or NotYetConfirmed with cautions."""
-    club = Club.current()
-    _refuse_wrong_pair(doe, buck)
-    refuse_impossible_days(mated_on, until)
-    for animal, field in ((doe, "doe"), (buck, "buck")):
-        _refuse_unfit(animal, field, mated_on, club)
-    if Mating.objects.filter(doe=doe, buck=buck, mated_on=mated_on).exists():
-        raise ValidationError(
-            {"mated_on": f"{doe} to {buck} on {day_words(mated_on)} is already in the log. Nothing was added."}
-        )
-    ask_first(mating_cautions(doe, buck, mated_on, club), about=[doe.pk, buck.pk], confirmed=confirmed)
     with rules_explained():
+        kept_rows([doe], by)
+        club = Club.current()
+        _refuse_wrong_pair(doe, buck)
+        refuse_impossible_days(mated_on, until)
+        for animal, field in ((doe, "doe"), (buck, "buck")):
+            _refuse_unfit(animal, field, mated_on, club)
+        if Mating.objects.filter(doe=doe, buck=buck, mated_on=mated_on).exists():
+            said = f"{doe} to {buck} on {day_words(mated_on)} is already in the log. Nothing was added."
+            raise ValidationError({"mated_on": said})
+        ask_first(mating_cautions(doe, buck, mated_on, club), about=[doe.pk, buck.pk], confirmed=confirmed)
         return Mating.objects.create(
             herd=doe.herd, doe=doe, buck=buck, mated_on=mated_on, until=until, note=note, logged_by=by
         )
@@ -139,8 +140,8 @@ def mating_cautions(doe, buck, mated_on, club):
         cautions.append(
             Caution(
                 "early-rebreeding",
-                f"{doe} kindled on {day_words(last.born_on)}, {(mated_on - last.born_on).days} days before. Usual is to "
-                f"wait {club.rebreed_from_days} to {club.rebreed_to_days} days, so that she can recover.",
+                f"{doe} kindled on {day_words(last.born_on)}, {(mated_on - last.born_on).days} days before. "
+                f"Usual is to wait {club.rebreed_from_days} to {club.rebreed_to_days} days, so that she can recover.",
             )
         )
     return cautions
@@ -150,7 +151,7 @@ def mating_in_progress(doe, on, club):
     """The latest mating of the doe that may still end in a litter on that day, or None."""
     earliest = on - timedelta(days=club.latest_kindling_days)
     possible = Mating.objects.filter(
-        doe=doe, mated_on__gte=earliest, mated_on__lte=on, ended_on__isnull=True, litters__isnull=True
+        doe=doe, herd=doe.herd, mated_on__gte=earliest, mated_on__lte=on, ended_on__isnull=True, litters__isnull=True
     ).exclude(doe__litters_as_dam__born_on__gte=earliest)
     for mating in possible.select_related("buck").prefetch_related("events"):
         felt = [event.result for event in mating.events.all() if event.kind == MatingEvent.Kind.PALPATION]
@@ -195,11 +196,8 @@ def refuse_impossible_days(mated_on, until):
     if until is None:
         return
     if until < mated_on:
-        raise ValidationError(
-            {
-                "until": f"They cannot be parted on {day_words(until)}, before they came together on {day_words(mated_on)}."
-            }
-        )
+        said = f"They came together on {day_words(mated_on)} and cannot be parted before it. Choose a later day."
+        raise ValidationError({"until": said})
     if until > timezone.localdate():
         raise ValidationError(
             {"until": f"{day_words(until)} lies in the future. Leave it empty until they are parted."}
@@ -228,8 +226,5 @@ def _refuse_unfit(animal, field, on, club):
             }
         )
     if animal.status in GONE and animal.status_on and animal.status_on < on:
-        raise ValidationError(
-            {
-                field: f"{animal} {animal.get_status_display()} on {day_words(animal.status_on)}. Check the animal and the day."
-            }
-        )
+        gone = f"{animal} {animal.get_status_display()} on {day_words(animal.status_on)}"
+        raise ValidationError({field: f"{gone}. Check the animal and the day."})

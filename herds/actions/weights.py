@@ -9,6 +9,7 @@ from herds.models.care import LARGEST_GRAMS
 from herds.units import weight_words
 from herds.words import day_words
 
+from .animals import kept_rows
 from .cautions import Caution, ask_first
 from .matings import refuse_future
 
@@ -35,6 +36,8 @@ def record_weight(*, by, grams, animal=None, kit=None, litter=None, on=None, cou
         question = f"{_named(thing)} has {was} in the log for {day_words(on)} already. The new weight would replace it."
         ask_first([Caution("replace", question)], about=[earlier.pk, grams], confirmed=confirmed)
     with rules_explained():
+        if animal is not None:
+            kept_rows([animal], by)
         values = {"grams": grams, "count": count, "note": note, "logged_by": by, "herd": _herd_of(animal, kit, litter)}
         weight, _ = Weight.objects.update_or_create(on=on, **which, defaults=values)
     return weight
@@ -48,14 +51,12 @@ def remove_weight(*, weight, by):
 def refuse_impossible_grams(grams, thing, unit, *, of_litter=False, field="weight"):
     most = LARGEST_LITTER_GRAMS if of_litter else LARGEST_GRAMS
     if grams < SMALLEST_GRAMS:
-        raise ValidationError(
-            {field: f"{weight_words(grams, unit)} is too little for {_named(thing)}. Check the unit."}
-        )
+        raise ValidationError({field: f"{weight_words(grams, unit)} is too little for {thing}. Check the unit."})
     if grams > most:
         raise ValidationError(
             {
-                field: f"{weight_words(grams, unit)} is too much for {_named(thing)}: {weight_words(most, unit)} is the "
-                "most that is taken. Check the number and the unit."
+                field: f"{weight_words(grams, unit)} is too much for {thing}: "
+                f"{weight_words(most, unit)} is the most that is taken. Check the number and the unit."
             }
         )
 

@@ -1,16 +1,17 @@
 """What is due and when: rows of the log and the club's settings in, tasks out. Asks neither the clock nor the database.
 
 Day counts come from the club's settings, whose defaults are those of the Merck Veterinary Manual (Breeding and
-Reproduction of Rabbits): palpation 10 to 14 days after mating, nest box in on day 28 to 29, kindling on day 31 and mostly
-31 to 33, a vet called when there is no litter by day 32, kits born after day 34 almost always dead. Days of a pair that was
-left together count from its first day for what must not come too late, from its last for what must not come too early.
+Reproduction of Rabbits): palpation 10 to 14 days after mating, nest box in on day 28 to 29, kindling on day 31 and
+mostly 31 to 33, a vet called when there is no litter by day 32, kits born after day 34 almost always dead. Days of a
+pair that was left together count from its first day for what must not come too late, from its last for what must not
+come too early.
 """
 
 from datetime import date, timedelta
 
 from django.urls import reverse
 
-from herds.words import count_words, day_words
+from herds.words import count_words
 
 from .task import Answer, LitterRow, MatingRow, QuarantineRow, Rows, Task
 
@@ -25,8 +26,8 @@ FEEL_AGAIN_DAYS = 2
 
 PALPATED = (Answer("in_kindle", "In kindle"), Answer("empty", "Empty"), Answer("unsure", "Not sure"))
 NO_LITTER = (
-    "Call a vet if she strains, is dull, does not eat or was surely in kindle. A doe that carries too long is in danger, "
-    "and what a vet says goes before this page."
+    "A doe that carries too long is in danger, most of all when she strains, is dull or does not eat. "
+    "What the vet says goes before this page."
 )
 
 
@@ -136,7 +137,7 @@ def _no_litter(today, row, when):
         "no_litter",
         today,
         when=when,
-        title=f"Day {days} and no litter from {row.doe}",
+        title=f"Day {days} and no litter from {row.doe}: call a vet",
         answers=(Answer("", "No litter came"),),
         link=(_litter_url(row), "Kindled"),
         caution=NO_LITTER + late,
@@ -147,8 +148,7 @@ def _no_litter(today, row, when):
 def _mating_task(
     row, kind, today, *, when, title, first=None, last=None, answers=(), link=("", ""), caution="", urgent=False
 ):
-    days = count_words((today - row.mated_on).days, "day")
-    together = f", together until {day_words(row.last_day)}" if row.last_day != row.mated_on else ""
+    together = f", together until {_short(row.last_day)}" if row.last_day != row.mated_on else ""
     return Task(
         key=f"{kind}-{row.pk}",
         kind=kind,
@@ -157,7 +157,7 @@ def _mating_task(
         herd=row.herd,
         subject=row.doe,
         title=title,
-        detail=f"{days} since {row.buck} on {day_words(row.mated_on)}{together}",
+        detail=f"put to {row.buck} on {_short(row.mated_on)}, {_ago(today - row.mated_on)}{together}",
         url=reverse("mating-detail", args=[row.pk]),
         answers=answers,
         link_url=link[0],
@@ -165,6 +165,15 @@ def _mating_task(
         caution=caution,
         urgent=urgent,
     )
+
+
+def _short(day):
+    """'3 May': the lines reach back a season at most, so the year goes without saying."""
+    return f"{day.day} {day:%B}"
+
+
+def _ago(span):
+    return f"{count_words(span.days, 'day')} ago" if span.days else "today"
 
 
 def _litter_url(row):
@@ -259,7 +268,7 @@ def _litter_task(row, kind, age, first, last, *, title, answers=(), link=("", ""
         herd=row.herd,
         subject=row.dam,
         title=title,
-        detail=f"born {day_words(row.born_on)}, {count_words(age, 'day')} ago, {count_words(row.alive, 'kit')}",
+        detail=f"{count_words(row.alive, 'kit')} born on {_short(row.born_on)}, {_ago(timedelta(days=age))}",
         url=reverse("litter-detail", args=[row.pk]),
         answers=answers,
         link_url=link[0],
@@ -277,7 +286,7 @@ def _of_quarantine(row: QuarantineRow):
         herd=row.herd,
         subject=row.animal,
         title=f"Quarantine of {row.animal} ends",
-        detail=f"planned until {day_words(row.planned_until)}; keep it apart longer if anything looks wrong",
+        detail=f"planned until {_short(row.planned_until)}; keep it apart longer if anything looks wrong",
         url=reverse("animal-detail", args=[row.animal_pk]),
         answers=(Answer("", "Ended"),),
     )

@@ -7,12 +7,13 @@ from django.db.models import Q
 from django.utils import timezone
 
 from herds.actions.kits import foster_choices
+from herds.finding import one_space
 from herds.models import Animal, Herd, Kit, Litter, LitterEvent, Mating, MatingEvent, Sex
 from herds.words import age_words, day_words
 
 from .animals import DayField
 from .choosing import AnimalField
-from .record import RecordForm, chips, count_field
+from .record import RecordForm, chips, count_field, day_field
 
 SEX_CHIPS = [(Sex.BUCK, "Buck"), (Sex.DOE, "Doe"), (Sex.UNKNOWN, "Not sure")]
 FELT = [("in_kindle", "In kindle"), ("empty", "Empty"), ("unsure", "Not sure")]
@@ -37,13 +38,13 @@ class MatingForm(RecordForm):
         error_messages={"required": "Choose the doe.", "invalid_choice": "Choose a doe of your own herds."},
     )  # fmt: skip
     buck = AnimalChoice(
-        label="Buck", required=False, empty_label="Choose a buck, or type his mark below",
+        label="Buck", required=False, empty_label="Choose a buck",
         error_messages={"invalid_choice": "Choose a buck of the list, or type his mark."},
     )  # fmt: skip
     other_buck = AnimalField(
         label="Or a buck from elsewhere", sex=Sex.BUCK, required=False, help_text="Type his mark or name."
     )
-    mated_on = DayField(label="Mated on", initial=timezone.localdate)
+    mated_on = day_field("Mated on", initial=timezone.localdate)
     until = DayField(
         label="Left together until", required=False, help_text="Leave empty when they were parted at once."
     )
@@ -67,6 +68,16 @@ class MatingForm(RecordForm):
             self.add_error("buck", "Choose the buck, or type his mark.")
         return found
 
+    def first_fields(self):
+        return [self[name] for name in ("doe", "buck", "other_buck", "mated_on")]
+
+    def more_fields(self):
+        return [self[name] for name in ("until", "note")]
+
+    def more_is_open(self):
+        """True when something stands in the folded part of the form."""
+        return any(field.value() or field.errors for field in self.more_fields())
+
     def given(self):
         found = self.cleaned_data
         buck = found["buck"] or found["other_buck"]
@@ -84,7 +95,7 @@ def _bucks_at_hand(member):
 class MatingUpdateForm(RecordForm):
     """The days and the note of a mating; another pair is another mating."""
 
-    mated_on = DayField(label="Mated on")
+    mated_on = day_field("Mated on")
     until = DayField(label="Left together until", required=False)
     note = forms.CharField(label="Note", max_length=200, required=False)
     version = forms.IntegerField(widget=forms.HiddenInput)
@@ -95,7 +106,7 @@ class MatingEventForm(RecordForm):
 
     kind = chips([(MatingEvent.Kind.PALPATION, "Palpated"), (MatingEvent.Kind.NEST_BOX, "Nest box in")], label="What")
     result = chips(FELT, label="What was felt", required=False)
-    on = DayField(label="Day", initial=timezone.localdate)
+    on = day_field("Day", initial=timezone.localdate)
     note = forms.CharField(label="Note", max_length=200, required=False)
 
     def given(self):
@@ -114,7 +125,7 @@ class LitterForm(RecordForm):
         label="Buck", sex=Sex.BUCK, required=False,
         help_text="Type his mark or name. Left empty, a mating in the log that fits is found by itself.",
     )  # fmt: skip
-    born_on = DayField(label="Kindled on", initial=timezone.localdate)
+    born_on = day_field("Kindled on", initial=timezone.localdate)
     born_alive = count_field(
         "Born alive", error_messages={"required": "How many were born alive? Write 0 when none was."}
     )
@@ -136,7 +147,7 @@ class LitterForm(RecordForm):
 
 
 class LitterUpdateForm(RecordForm):
-    born_on = DayField(label="Kindled on")
+    born_on = day_field("Kindled on")
     born_alive = count_field("Born alive")
     born_dead = count_field("Born dead")
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
@@ -172,7 +183,7 @@ class LitterEventForm(RecordForm):
         ],
         label="What",
     )
-    on = DayField(label="Day", initial=timezone.localdate)
+    on = day_field("Day", initial=timezone.localdate)
     dead = count_field("Found dead", required=False)
     lost = KitsField(
         label="Which ones died", required=False,
@@ -202,7 +213,7 @@ class FosterForm(RecordForm):
             "required": "Choose the litter that takes them.", "invalid_choice": "Choose a litter of the list.",
         },
     )  # fmt: skip
-    on = DayField(label="Day", initial=timezone.localdate)
+    on = day_field("Day", initial=timezone.localdate)
 
     def __init__(self, *args, kits, litter, herds, **kwargs):
         super().__init__(*args, **kwargs)
@@ -220,7 +231,7 @@ class FosterForm(RecordForm):
 class TattooForm(RecordForm):
     """The day of tattooing; the rows stand in TattooRowForm."""
 
-    on = DayField(label="Tattooed on", initial=timezone.localdate)
+    on = day_field("Tattooed on", initial=timezone.localdate)
 
 
 class TattooRowForm(forms.Form):
@@ -228,7 +239,7 @@ class TattooRowForm(forms.Form):
 
     mark = forms.CharField(label="Left-ear mark", max_length=40, required=False, widget=forms.TextInput(
         attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}))  # fmt: skip
-    sex = chips(SEX_CHIPS, label="Sex", barn=False)
+    sex = chips(SEX_CHIPS, label="Sex", barn=False, required=False)
     name = forms.CharField(label="Name", max_length=80, required=False)
 
     def __init__(self, *args, kit, **kwargs):
@@ -237,4 +248,5 @@ class TattooRowForm(forms.Form):
 
     def given(self):
         found = self.cleaned_data
-        return {"kit": self.kit, "mark": found["mark"].strip(), "sex": found["sex"], "name": found["name"].strip()}
+        sex = found["sex"] or Sex.UNKNOWN
+        return {"kit": self.kit, "mark": one_space(found["mark"]), "sex": sex, "name": one_space(found["name"])}

@@ -7,6 +7,8 @@ from clubsite.forms import refuse
 from clubsite.versions import StalePage
 from herds.actions.cautions import NotYetConfirmed
 
+from .animals import DayField
+
 
 class RecordForm(forms.Form):
     """Has `cautions` and `token` when the action wants them read first; `confirmed` is the token sent back."""
@@ -42,6 +44,11 @@ class RecordForm(forms.Form):
         if self.stale:
             return 409
         return 422 if self.refused else 200
+
+
+def day_field(label, **kwargs):
+    """A day that must be given."""
+    return DayField(label=label, error_messages={"required": "Choose the day."}, **kwargs)
 
 
 def count_field(label, **kwargs):

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 from clubsite.members.models.member import WeightUnit
 from herds.units import (
     HOW_TO,
+    LONGEST,
     NotAWeight,
     decimal_words,
     kg_words,
@@ -16,8 +17,7 @@ from herds.units import (
     pounds_and_ounces,
 )
 
-from .animals import DayField
-from .record import RecordForm
+from .record import RecordForm, day_field
 
 PARTS = {WeightUnit.LB_OZ: ("lb", "oz"), WeightUnit.KG: ("kg",)}
 
@@ -68,6 +68,8 @@ class WeightField(forms.Field):
 
     def _grams(self, typed):
         first, second = (*typed, "")[:2]
+        if max(len(first), len(second)) > LONGEST:
+            raise NotAWeight(f"So long a text is no weight. {HOW_TO[self.unit]}")
         if not second:
             return parse_weight(
                 f"{first} lb" if self._plain(first) and self.unit == WeightUnit.LB_OZ else first, self.unit
@@ -94,7 +96,7 @@ class WeightField(forms.Field):
 class WeightForm(RecordForm):
     """One weighing of an animal, a kit or a litter."""
 
-    on = DayField(label="Weighed on")
+    on = day_field("Weighed on")
     note = forms.CharField(label="Note", max_length=200, required=False)
 
     def __init__(self, *args, unit, of_litter=False, **kwargs):

@@ -17,6 +17,7 @@ from herds.models import Herd, Kit, Litter, Sex, WhitePlace
 from herds.words import count_words, listed
 
 SHEETS = {"white": "White at birth", "sex": "Sex", "losses": "Losses"}
+AT_HAND = 2  # none seen, head: the two answers that most kits get; the other places unfold
 SEXES = [(Sex.BUCK, "Buck"), (Sex.DOE, "Doe"), (Sex.UNKNOWN, "Not sure")]
 
 
@@ -88,7 +89,9 @@ def sheet_row(kit, sheet, data=None, error=""):
     row = {"kit": kit, "error": error, "url": reverse("kit-save", args=[kit.pk, sheet])}
     if sheet == "white":
         chosen = kit.white_at if typed is None else typed
-        row["options"] = [(value, label, value in chosen) for value, label in WhitePlace.choices]
+        places = [(value, label, value in chosen) for value, label in WhitePlace.choices]
+        row["options"], row["others"] = places[:AT_HAND], places[AT_HAND:]
+        row["others_open"] = any(ticked for _, _, ticked in row["others"])
     elif sheet == "sex":
         chosen = kit.sex if typed is None else typed
         row["options"] = [(value, label, value == chosen) for value, label in SEXES]

@@ -51,6 +51,7 @@ def litter_detail(request, pk):
     litter = get_object_or_404(_with_parents(Litter.objects.visible_to(request.user)), pk=pk)
     kits = list(_all_kits(litter))
     own = [kit for kit in kits if kit.litter_id == litter.pk]
+    events = list(litter.events.all())
     raised = [kit for kit in kits if kit.rearing_litter == litter and kit.died_on is None]
     may_weigh = Weight.objects.visible_to(request.user)
     context = {
@@ -60,8 +61,8 @@ def litter_detail(request, pk):
         "raised": len(raised),
         "unmarked": [kit for kit in own if kit.animal_id is None and kit.died_on is None],
         "unseen": [kit for kit in own if not kit.white_at and kit.died_on is None],
-        "events": litter.events.all(),
-        "done": {event.kind for event in litter.events.all()},
+        "events": events,
+        "done": {event.kind for event in events},
         "weighings": litter_weighings(litter, may_weigh),
         "late": actions.late_birth_words(litter),
         "may_edit": Litter.objects.editable_by(request.user).filter(pk=pk).exists(),
