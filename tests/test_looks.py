@@ -13,6 +13,7 @@ from grading.models import Answer, BreedProfile, FindingKind, Look, LookFinding,
 from herds.models import Weight
 
 from .factories import make_animal, make_look
+from .looking import begin, day_passes
 
 pytestmark = pytest.mark.django_db
 
@@ -23,24 +24,12 @@ def look(cast):
     return begin(cast)
 
 
-def begin(cast, animal=None, by=None, **given):
-    given.setdefault("mode", "in_hand")
-    given.setdefault("light", "open_shade")
-    return actions.start_look(animal=animal or cast.daughter, by=by or cast.keeper, **given)
-
-
 def trait(code):
     return Trait.objects.get(code=code)
 
 
 def answer(look, code, step, site="", **given):
     return actions.save_answers(look=look, answers=[(trait(code), site, step)], by=look.observer, **given)
-
-
-def day_passes(look):
-    """The look's day is over now."""
-    Look.objects.filter(pk=look.pk).update(editable_until=timezone.now() - timedelta(seconds=1))
-    look.refresh_from_db()
 
 
 def sentence_of(error):

@@ -40,7 +40,7 @@ def own_look(view):
 def get_own_look(member, pk):
     """The member's own look with `may_grade` as it is now; Http404 when it is somebody else's."""
     may_grade = Exists(Animal.objects.gradable_by(member).filter(pk=OuterRef("animal_id")))
-    looks = Look.objects.filter(observer=member.pk).select_related("animal__herd", "profile", "age_class")
+    looks = Look.objects.filter(observer=member.pk).select_related("animal", "age_class")
     return get_object_or_404(looks.annotate(may_grade=may_grade), pk=pk)
 
 
