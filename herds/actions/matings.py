@@ -166,7 +166,7 @@ def kindling_days(mating, born_on):
 
 
 def refuse_outside_kindling_days(mating, born_on, born_alive):
-    """Live kits come 28 to 35 days after a mating (the club's settings; seen in Merck's manual); else a sentence.
+    """Live kits come 28 to 35 days after a mating (the club's settings; breeders' pages); else a sentence.
 
     A litter of dead kits only may come at any day after the mating: a doe can lose it early, and carry it late.
     """

@@ -47,8 +47,12 @@ MATING_FUNCTION = """
     IF EXISTS (SELECT 1 FROM herds_animal a WHERE a.id IN (NEW.doe_id, NEW.buck_id) AND a.born_on > NEW.mated_on - 90) THEN
         RAISE EXCEPTION 'too young' USING ERRCODE = 'check_violation', CONSTRAINT = 'mating_old_enough';
     END IF;
+    IF NEW.mated_on > current_date + 1 OR NEW.until > current_date + 1 OR NEW.ended_on > current_date + 1 THEN
+        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'mating_by_today';
+    END IF;
     RETURN NEW;
 """
+sentence("mating_by_today", "This day lies in the future. Choose today or an earlier day.", "mated_on")
 sentence("mating_buck_and_doe", "A mating needs a doe and a buck. Check the sex of both animals.", "buck")
 sentence(
     "mating_old_enough",
@@ -100,7 +104,7 @@ class Mating(Versioned):
             pgtrigger.Trigger(
                 name="mating_pair",
                 when=pgtrigger.Before,
-                operation=pgtrigger.Insert | pgtrigger.UpdateOf("doe_id", "buck_id", "mated_on"),
+                operation=pgtrigger.Insert | pgtrigger.UpdateOf("doe_id", "buck_id", "mated_on", "until", "ended_on"),
                 func=MATING_FUNCTION,
             )
         ]
@@ -112,6 +116,19 @@ class Mating(Versioned):
     def last_day(self):
         """The last day on which the doe may have conceived."""
         return self.until or self.mated_on
+
+
+MATING_EVENT_FUNCTION = """
+    IF NEW."on" > current_date + 1 THEN
+        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'mating_event_by_today';
+    END IF;
+    IF EXISTS (SELECT 1 FROM herds_mating m WHERE m.id = NEW.mating_id AND m.mated_on > NEW."on") THEN
+        RAISE EXCEPTION 'before' USING ERRCODE = 'check_violation', CONSTRAINT = 'mating_event_after_mating';
+    END IF;
+    RETURN NEW;
+"""
+sentence("mating_event_by_today", "This day lies in the future. Choose today or an earlier day.", "on")
+sentence("mating_event_after_mating", "This day lies before the mating. Choose a later day.", "on")
 
 
 class MatingEvent(models.Model):
@@ -145,6 +162,19 @@ class MatingEvent(models.Model):
                 name="mating_event_once_a_day",
                 violation_error_message="This is already logged for that day.",
             ),
+            models.CheckConstraint(
+                condition=~Q(kind="palpation") | ~Q(result=""),
+                name="mating_event_says_what_was_felt",
+                violation_error_message="Say what was felt: in kindle, empty, or not sure.",
+            ),
+        ]
+        triggers = [
+            pgtrigger.Trigger(
+                name="mating_event_days",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert | pgtrigger.UpdateOf("mating_id", "on"),
+                func=MATING_EVENT_FUNCTION,
+            )
         ]
 
     def __str__(self):
@@ -236,6 +266,19 @@ class Litter(Versioned):
         return reverse("litter-detail", args=[self.pk])
 
 
+LITTER_EVENT_FUNCTION = """
+    IF NEW."on" > current_date + 1 THEN
+        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'litter_event_by_today';
+    END IF;
+    IF EXISTS (SELECT 1 FROM herds_litter l WHERE l.id = NEW.litter_id AND l.born_on > NEW."on") THEN
+        RAISE EXCEPTION 'before' USING ERRCODE = 'check_violation', CONSTRAINT = 'litter_event_after_birth';
+    END IF;
+    RETURN NEW;
+"""
+sentence("litter_event_by_today", "This day lies in the future. Choose today or an earlier day.", "on")
+sentence("litter_event_after_birth", "This day lies before the kindling. Choose a later day.", "on")
+
+
 class LitterEvent(models.Model):
     """One thing done with a litter on a day, and how many kits were alive."""
 
@@ -269,11 +312,25 @@ class LitterEvent(models.Model):
                 name="litter_weaned_once",
                 violation_error_message="This litter is already weaned.",
             ),
+            models.UniqueConstraint(
+                fields=["litter"],
+                condition=Q(kind="nest_box_out"),
+                name="litter_box_out_once",
+                violation_error_message="The nest box of this litter is out already.",
+            ),
             models.CheckConstraint(
                 condition=(Q(alive__isnull=True) | Q(alive__lte=30)) & (Q(dead__isnull=True) | Q(dead__lte=30)),
                 name="litter_event_counts_possible",
                 violation_error_message="A nest holds at most 30 kits, fostered ones counted. Check the numbers.",
             ),
+        ]
+        triggers = [
+            pgtrigger.Trigger(
+                name="litter_event_days",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert | pgtrigger.UpdateOf("litter_id", "on"),
+                func=LITTER_EVENT_FUNCTION,
+            )
         ]
 
     def __str__(self):
@@ -293,6 +350,25 @@ class WhitePlace(models.TextChoices):
     FEET = "feet", "feet"
     NAILS = "nails", "white nails"
     TAIL = "tail", "tail"
+
+
+KIT_FUNCTION = """
+    IF NEW.died_on > current_date + 1 OR NEW.fostered_on > current_date + 1 THEN
+        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'kit_days_by_today';
+    END IF;
+    IF EXISTS (
+        SELECT 1 FROM herds_litter l WHERE l.id = NEW.litter_id
+        AND (l.born_on > NEW.died_on OR l.born_on > NEW.fostered_on)) THEN
+        RAISE EXCEPTION 'before birth' USING ERRCODE = 'check_violation', CONSTRAINT = 'kit_days_after_birth';
+    END IF;
+    IF EXISTS (SELECT 1 FROM herds_litter l WHERE l.id = NEW.fostered_to_id AND l.born_on > NEW.fostered_on) THEN
+        RAISE EXCEPTION 'no nest yet' USING ERRCODE = 'check_violation', CONSTRAINT = 'kit_fostered_to_a_nest';
+    END IF;
+    RETURN NEW;
+"""
+sentence("kit_days_by_today", "This day lies in the future. Choose today or an earlier day.")
+sentence("kit_days_after_birth", "The kit was not yet born on this day. Choose a later day.")
+sentence("kit_fostered_to_a_nest", "The foster litter was not yet born on this day. Choose a later day.", "on")
 
 
 class Kit(Versioned):
@@ -336,6 +412,15 @@ class Kit(Versioned):
                 name="kit_white_none_stands_alone",
                 violation_error_message="'None seen' cannot stand beside a place. Untick one.",
             ),
+        ]
+        triggers = [
+            pgtrigger.Trigger(
+                name="kit_days",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert
+                | pgtrigger.UpdateOf("litter_id", "died_on", "fostered_on", "fostered_to_id"),
+                func=KIT_FUNCTION,
+            )
         ]
 
     def __str__(self):

@@ -104,6 +104,22 @@ class WeightQuerySet(models.QuerySet):
         return self.filter(herd__in=Herd.objects.kept_by(member))
 
 
+WEIGHT_FUNCTION = """
+    IF NEW."on" > current_date + 1 THEN
+        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'weight_by_today';
+    END IF;
+    IF EXISTS (SELECT 1 FROM herds_animal a WHERE a.id = NEW.animal_id AND a.born_on > NEW."on")
+       OR EXISTS (SELECT 1 FROM herds_litter l WHERE l.id = NEW.litter_id AND l.born_on > NEW."on")
+       OR EXISTS (SELECT 1 FROM herds_kit k JOIN herds_litter l ON l.id = k.litter_id
+                  WHERE k.id = NEW.kit_id AND l.born_on > NEW."on") THEN
+        RAISE EXCEPTION 'before birth' USING ERRCODE = 'check_violation', CONSTRAINT = 'weight_after_birth';
+    END IF;
+    RETURN NEW;
+"""
+sentence("weight_by_today", "This day lies in the future. Choose today or an earlier day.", "on")
+sentence("weight_after_birth", "Nothing was born to weigh on this day. Choose a later day.", "on")
+
+
 class Weight(models.Model):
     """One weighing, in grams, of an animal, a kit or a whole litter; `herd` is where it stood that day."""
 
@@ -148,6 +164,14 @@ class Weight(models.Model):
                 violation_error_message="This litter was already weighed on that day.",
             ),
         ]  # fmt: skip
+        triggers = [
+            pgtrigger.Trigger(
+                name="weight_days",
+                when=pgtrigger.Before,
+                operation=pgtrigger.Insert | pgtrigger.UpdateOf("animal_id", "kit_id", "litter_id", "on"),
+                func=WEIGHT_FUNCTION,
+            )
+        ]
 
     def __str__(self):
         return f"{self.grams} g on {self.on}"
