@@ -128,7 +128,7 @@ def litter_events(member):
 def kits(member):
     for row in _kept(Kit, member, "animal", path="litter__herd"):
         yield [
-            row.litter_id, row.number, row.get_sex_display(), " ".join(row.white_places), row.white_seen_on,
+            row.litter_id, row.number, row.get_sex_display(), " ".join(row.white_at), row.white_seen_on,
             row.fostered_to_id, row.fostered_on, row.died_on, row.animal_id, row.note,
         ]  # fmt: skip
 

@@ -4,6 +4,7 @@ import csv
 import io
 import tempfile
 import zipfile
+from contextlib import ExitStack
 
 from django.utils import timezone
 
@@ -15,11 +16,13 @@ IN_MEMORY = 5 * 1024 * 1024
 
 def take_out(member):
     """An open temporary file with the ZIP: a table per kind of row, a page that explains them, and attachments."""
-    target = tempfile.SpooledTemporaryFile(max_size=IN_MEMORY)  # noqa: SIM115 - the answer closes it
-    with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
-        lines = [f"{name}.csv: {about}" for name, about in _tables(archive, member)]
-        lines += [f"{name}/: {about}" for name, about in _attachments(archive, member)]
-        archive.writestr("README.txt", _explanation(lines))
+    with ExitStack() as on_failure:
+        target = on_failure.enter_context(tempfile.SpooledTemporaryFile(max_size=IN_MEMORY))
+        with zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as archive:
+            lines = [f"{name}.csv: {about}" for name, about in _tables(archive, member)]
+            lines += [f"{name}/: {about}" for name, about in _attachments(archive, member)]
+            archive.writestr("README.txt", _explanation(lines))
+        on_failure.pop_all()  # from here on the answer closes it
     target.seek(0)
     return target
 

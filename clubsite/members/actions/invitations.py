@@ -45,7 +45,7 @@ def invite(*, email, name="", as_officer=False, as_registrar=False, guardian=Non
             token_hash=hashed(token),
             expires_at=_expiry(),
         )
-        invitation.full_clean()
+        invitation.full_clean(exclude=["invited_by"])
         invitation.save()
     return invitation, token
 
