@@ -1,13 +1,32 @@
-"""Merits, variances and trends from looks and a pedigree; arrays in, small dataclasses out; knows no Django."""
+"""Merits, variances and trends from looks and a pedigree; arrays in, small dataclasses out; knows no Django.
 
+`data` says the model in words and formulas, `equations` how it is solved, `reml` how variances are found, `reliability`
+how well merits are known, `pairs` how two traits go together. Nothing here reads a clock or an unseeded random number:
+the same looks give the same digits.
+"""
+
+from .connections import Components, Connectedness, components, connectedness
 from .data import Pedigree, Records, Variances
 from .errors import EvaluationError, NothingToEstimate, WrongInput
-from .pairs import CovarianceEstimate, Covariances, PairSolution, estimate_covariances, solve_pair
+from .pairs import CovarianceErrors, CovarianceEstimate, Covariances, PairSolution, estimate_covariances, solve_pair
 from .ratios import Ratio
+from .reliability import (
+    ReliabilityError,
+    errors_of_means,
+    prediction_errors,
+    prediction_errors_pair,
+    reliability,
+    reliability_error,
+)
+from .scales import even_spread
 from .solving import Solution, solve
-from .variances import VarianceEstimate, estimate_variances
+from .trends import Trend, trend
+from .variances import StandardErrors, VarianceEstimate, estimate_variances
 
 __all__ = [
+    "Components",
+    "Connectedness",
+    "CovarianceErrors",
     "CovarianceEstimate",
     "Covariances",
     "EvaluationError",
@@ -16,12 +35,24 @@ __all__ = [
     "Pedigree",
     "Ratio",
     "Records",
+    "ReliabilityError",
     "Solution",
+    "StandardErrors",
+    "Trend",
     "VarianceEstimate",
     "Variances",
     "WrongInput",
+    "components",
+    "connectedness",
+    "errors_of_means",
     "estimate_covariances",
     "estimate_variances",
+    "even_spread",
+    "prediction_errors",
+    "prediction_errors_pair",
+    "reliability",
+    "reliability_error",
     "solve",
     "solve_pair",
+    "trend",
 ]

@@ -9,7 +9,8 @@ in order for the first fixed effect and backwards for the others, so that their 
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from copy import copy
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import linalg, sparse
@@ -82,7 +83,7 @@ class Design:
         self.animal = first.animal[graded]
         self.missing = missing[graded]
         self.value = np.where(self.missing, 0.0, value[graded])
-        self.traits = value.shape[1]
+        self.traits: int = value.shape[1]
         self.factors = list(gathered([records.fixed for records in traits], graded))
         self.columns = sum(len(factor.level) for factor in self.factors)
         if self.columns > MOST_FIXED_LEVELS:
@@ -100,6 +101,22 @@ class Design:
 
     def __len__(self) -> int:
         return len(self.animal)
+
+    def without_fixed(self) -> "Design":
+        """The same looks with no fixed effect."""
+        plain = copy(self)
+        plain.factors, plain.columns, plain.kept = [], 0, np.zeros((0, self.traits), dtype=bool)
+        n, q = self.animals, self.litters
+        plain.patterns = [
+            replace(
+                pattern,
+                by_level=sparse.csr_array((n, 0)),
+                levels=sparse.csr_array((0, 0)),
+                levels_by_litter=sparse.csr_array((0, q)) if q else None,
+            )
+            for pattern in self.patterns
+        ]
+        return plain
 
     @property
     def animals(self) -> int:

@@ -176,9 +176,9 @@ class Equations:
         if self.kept.any():
             if self._fixed_factor is None:
                 self._fixed_factor = cholesky(self.fixed_block())
-            columns = sums.transpose(0, 2, 1).reshape(len(out), -1)
+            columns = sums.transpose(0, 2, 1).reshape(out.shape)
             out[self.kept] = linalg.cho_solve(self._fixed_factor, columns[self.kept], check_finite=False)
-        return out.reshape(sums.shape[0], sums.shape[2], -1).transpose(0, 2, 1)
+        return out.reshape(sums.shape[0], sums.shape[2], sums.shape[1]).transpose(0, 2, 1)
 
     def left(self, x: Numbers) -> Numbers:
         """The equations of litters and animals, fixed and permanent effects taken out, times x (q + n, k, t)."""
@@ -348,7 +348,7 @@ class Equations:
 def product(matrix: sparse.csr_array | None, x: Numbers) -> Numbers:
     """Sparse matrix times x (m, k, t)."""
     assert matrix is not None
-    return np.asarray((matrix @ x.reshape(len(x), -1)).reshape(matrix.shape[0], *x.shape[1:]))
+    return np.asarray((matrix @ x.reshape(len(x), x.shape[1] * x.shape[2])).reshape(matrix.shape[0], *x.shape[1:]))
 
 
 def add(total: Numbers | None, part: Numbers) -> Numbers:

@@ -180,9 +180,9 @@ def estimate_covariances(
     found = fit(design, begin, names, exact=exact, progress=progress)
     covariance = found.covariance
     if found.exact and small_enough(design):
-        covariance = np.linalg.pinv(expected_information(design, found.covariances, names), hermitian=True, rcond=1e-12)
+        information = expected_information(design, found.covariances, names)
+        covariance = np.asarray(np.linalg.pinv(information, hermitian=True, rcond=1e-12))
     warnings += pair_warnings(found)
-    correlations = [correlation(found, name, covariance) for name in ("animal", "permanent", "residual")]
     return CovarianceEstimate(
         Covariances(**{name: found.covariances[name] for name in PARTS}),
         errors_of(found, covariance),
@@ -194,7 +194,9 @@ def estimate_covariances(
             shares(found, [name for name in names if name != "residual"], covariance, 0),
             shares(found, [name for name in names if name != "residual"], covariance, 1),
         ),
-        *correlations,
+        correlation(found, "animal", covariance),
+        correlation(found, "permanent", covariance),
+        correlation(found, "residual", covariance),
         found.exact,
         found.draws,
         len(design),

@@ -35,13 +35,17 @@ def ratio(sizes: Numbers, covariance: Numbers, above: Numbers) -> Ratio:
     total = float(sizes.sum())
     value = float(above @ sizes) / total
     gradient = (above - value) / total
-    error = float(np.sqrt(max(gradient @ covariance @ gradient, 0.0)))
+    error = math.sqrt(max(float(gradient @ covariance @ gradient), 0.0))
     if not 1e-9 < value < 1 - 1e-9:
         return Ratio(value, error, max(0.0, value - WITHIN * error), min(1.0, value + WITHIN * error))
     middle = math.log(value / (1 - value))
     wide = WITHIN * error / (value * (1 - value))
-    low, high = (1 / (1 + math.exp(-max(-700.0, min(middle + side * wide, 700.0)))) for side in (-1, 1))
-    return Ratio(value, error, low, high)
+    return Ratio(value, error, share(middle - wide), share(middle + wide))
+
+
+def share(odds: float) -> float:
+    """The share whose log odds these are."""
+    return 1 / (1 + math.exp(-max(-700.0, min(odds, 700.0))))
 
 
 def ratio_at_zero(total: float, standard_error: float, slope: float) -> Ratio:

@@ -37,7 +37,7 @@ Progress = Callable[[int, Moments], None]
 
 @dataclass(frozen=True, eq=False)
 class Fit:
-    """Where the rounds ended; `covariance` (p, p) of the estimates, `slope` (p,) gradient, `floored` what is at zero."""
+    """Where the rounds ended; covariance (p, p) of the estimates, slope (p,) gradient, floored: what is at zero."""
 
     covariances: Moments
     parameters: list[tuple[str, int, int]]

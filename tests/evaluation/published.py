@@ -12,9 +12,8 @@ CHECKS = {check["id"]: check for check in PUBLISHED["checks"]}
 
 
 def case(name):
-    """What is given, what must come out, and how closely; the source is printed when the test fails."""
+    """What is given, what must come out, and how closely."""
     check = CHECKS[name]
-    print(check["source"])
     return check["given"], check["expect"], check["tolerance"]
 
 
