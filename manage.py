@@ -33,6 +33,7 @@ class Stop(Exception):
 def main(arguments):
     command = arguments[0] if arguments else ""
     try:
+        read_settings_file()
         if not inside_environment():
             refuse_unfit_python()
             prepare_environment(command)
@@ -47,6 +48,22 @@ def main(arguments):
             raise
         place = f" ({error.filename})" if error.filename else ""
         leave(WORDS_FOR_ERRORS[error.errno] + place + ". " + WHAT_TO_DO[error.errno])
+
+
+def read_settings_file():
+    """Take NAME=value lines of `.env` into the environment; what is set there already stays."""
+    try:
+        with open(os.path.join(HERE, ".env"), encoding="utf-8") as file:
+            lines = [line.strip() for line in file]
+    except FileNotFoundError:
+        return
+    for number, line in enumerate(lines, 1):
+        name, equals, value = line.partition("=")
+        if not line or line.startswith("#"):
+            continue
+        if not equals or not name.strip().replace("_", "").isalnum():
+            raise Stop("Line {} of .env is not NAME=value; .env.example shows how.".format(number))
+        os.environ.setdefault(name.strip(), value.strip().strip("'\""))
 
 
 WORDS_FOR_ERRORS = {
