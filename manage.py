@@ -62,7 +62,7 @@ def read_settings_file():
         if not line or line.startswith("#"):
             continue
         if not equals or not name.strip().replace("_", "").isalnum():
-            raise Stop("Line {} of .env is not NAME=value; .env.example shows how.".format(number))
+            raise Stop("Line " + str(number) + " of .env is not NAME=value; .env.example shows how.")
         os.environ.setdefault(name.strip(), value.strip().strip("'\""))
 
 
