@@ -30,7 +30,7 @@ def mating_list_page(request):
     sorts = {"mated": F("mated_on"), "doe": NaturalKey("doe__mark_text"), "buck": NaturalKey("buck__mark_text")}
     rows, sort = _sorted(rows, request.GET.get("sort", ""), sorts, "-mated")
     rows = rows.select_related("doe", "buck", "herd").prefetch_related("events", "litters")
-    return _answer(request, "mating", asked, rows, sort, _mating_cells)
+    return _answer(request, "mating", asked, rows, sort, MATING_CELLS)
 
 
 def litter_list_page(request):
@@ -47,7 +47,7 @@ def litter_list_page(request):
     rows = rows.select_related("dam", "sire", "herd").annotate(
         living=Count("kits", filter=LIVE), weaned_on=Subquery(_weaned().values("on")[:1])
     )
-    return _answer(request, "litter", asked, rows, sort, _litter_cells)
+    return _answer(request, "litter", asked, rows, sort, LITTER_CELLS)
 
 
 def mating_state(rows, state, today, club):
@@ -118,36 +118,30 @@ def _as_csv(rows, cells, filename):
     response["Content-Disposition"] = f'attachment; filename="{filename}"'
     response.write("\ufeff")  # spreadsheets take the file for UTF-8 only with this sign
     writer = csv.writer(response)
-    for number, row in enumerate(rows.iterator(chunk_size=500)):
-        found = cells(row)
-        if not number:
-            writer.writerow(found)
-        writer.writerow([harmless(cell) for cell in found.values()])
+    writer.writerow(cells)
+    for row in rows.iterator(chunk_size=500):
+        writer.writerow([harmless(cell(row)) for cell in cells.values()])
     return response
 
 
-def _mating_cells(mating):
-    return {
-        "herd": mating.herd,
-        "doe": mating.doe,
-        "buck": mating.buck,
-        "mated": mating.mated_on,
-        "together until": mating.until,
-        "stands": mating_words(mating),
-        "given up": mating.ended_on,
-        "note": mating.note,
-    }
-
-
-def _litter_cells(litter):
-    return {
-        "herd": litter.herd,
-        "dam": litter.dam,
-        "sire": litter.sire,
-        "born": litter.born_on,
-        "born alive": litter.born_alive,
-        "born dead": litter.born_dead,
-        "alive now": litter.living,
-        "weaned": litter.weaned_on,
-        "note": litter.note,
-    }
+MATING_CELLS = {
+    "herd": lambda mating: mating.herd,
+    "doe": lambda mating: mating.doe,
+    "buck": lambda mating: mating.buck,
+    "mated": lambda mating: mating.mated_on,
+    "together until": lambda mating: mating.until,
+    "state": mating_words,
+    "given up": lambda mating: mating.ended_on,
+    "note": lambda mating: mating.note,
+}
+LITTER_CELLS = {
+    "herd": lambda litter: litter.herd,
+    "dam": lambda litter: litter.dam,
+    "sire": lambda litter: litter.sire,
+    "born": lambda litter: litter.born_on,
+    "born alive": lambda litter: litter.born_alive,
+    "born dead": lambda litter: litter.born_dead,
+    "alive now": lambda litter: litter.living,
+    "weaned": lambda litter: litter.weaned_on,
+    "note": lambda litter: litter.note,
+}

@@ -52,7 +52,8 @@ def test_a_kindling_from_a_mating_takes_its_parents_and_makes_a_kit_row_for_each
 
 @pytest.mark.parametrize(("day", "status"), [(27, 422), (28, 302), (31, 302), (35, 302), (36, 422)])
 def test_a_live_litter_comes_from_day_28_to_day_35(cast, doe, day, status):
-    # Breeders' pages: 28 to 35 are seen. Merck Veterinary Manual, Breeding and Reproduction of Rabbits: usually 31 to 33.
+    # Seen from 28 to 35 (breeders' pages);
+    # mostly 31 to 33 (Merck Veterinary Manual, Breeding and Reproduction of Rabbits).
     mating = make_mating(doe, cast.sire, mated_on=ago(1 + day))
     answer = kindle(cast, mating)
     assert answer.status_code == status

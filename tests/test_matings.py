@@ -250,6 +250,13 @@ def test_a_doe_felt_empty_or_given_up_is_not_asked_about(cast, doe):
     assert post(cast, sent(doe, cast.sire)).status_code == 302
 
 
+def test_a_doe_mated_since_she_kindled_is_asked_about(cast, doe):
+    make_litter(doe, cast.sire, kits=4, born_on=ago(32))
+    make_mating(doe, cast.sire, mated_on=ago(20))
+    codes = [caution.code for caution in post(cast, sent(doe, cast.sire)).context["form"].cautions]
+    assert codes == ["in-kindle", "early-rebreeding"]
+
+
 def test_a_second_buck_within_days_makes_the_sire_doubtful(cast, doe):
     make_mating(doe, cast.sire, mated_on=ago(2))
     answer = post(cast, sent(doe, cast.other_buck, buck="", other_buck="M1"))

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from herds.models import Dismissal, Herd, Kit, LitterEvent, MatingEvent, Ownership, Quarantine, Weight
+from herds.models import Decision, Dismissal, Herd, Kit, LitterEvent, MatingEvent, Ownership, Quarantine, Weight
 
 from .cast import PEOPLE
 from .factories import make_animal, make_herd, make_litter, make_mating
@@ -87,6 +87,23 @@ def test_fostered_kits_count_in_the_nest_where_they_grow_up(cast, litter):
     page = today(cast)
     labels = [line.task.answers[0].label for _, _, lines in page.context["barns"][0]["groups"] for line in lines]
     assert sorted(labels) == ["All 3 alive", "All 4 alive"]
+
+
+def test_a_kit_that_went_to_another_herd_is_no_longer_counted(cast):
+    litter = make_litter(cast.dam, cast.sire, kits=2, born_on=ago(50))
+    gone = litter.kits.first()
+    gone.animal = make_animal(cast.other_herd, "A80", born_on=litter.born_on, bred_in=cast.herd)
+    gone.save()
+    page = today(cast)
+    weaned = [line for _, _, lines in page.context["barns"][0]["groups"] for line in lines if line.task.kind == "wean"]
+    assert weaned[0].task.answers[0].label == "Weaned 1"
+
+
+def test_a_dam_to_be_let_go_is_not_proposed_for_mating(cast):
+    litter = make_litter(cast.dam, cast.sire, kits=2, born_on=ago(36))
+    assert f"rebreed-{litter.pk}" in keys(today(cast))["Today"]
+    Decision.objects.create(animal=cast.dam, verdict="let_go", by=cast.keeper)
+    assert f"rebreed-{litter.pk}" not in keys(today(cast))["Today"]
 
 
 def test_a_doe_that_kindled_left_or_was_given_up_is_not_listed(cast, mating):

@@ -165,7 +165,7 @@ def test_weaning_is_due_from_six_to_eight_weeks():
 def test_the_dam_may_be_mated_again_from_day_35_to_42():
     assert tasks(on_day(35, BORN), litters=[litter()])["rebreed"].window == (on_day(35, BORN), on_day(42, BORN))
     assert "rebreed" not in tasks(on_day(35, BORN), litters=[litter(dam_mated_since=True)])
-    assert "rebreed" not in tasks(on_day(35, BORN), litters=[litter(dam_here=False)])
+    assert "rebreed" not in tasks(on_day(35, BORN), litters=[litter(dam_stays=False)])
 
 
 def test_a_litter_with_no_kit_left_asks_only_about_its_dam():

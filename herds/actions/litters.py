@@ -151,7 +151,7 @@ def kits_in_nest(litter):
     own = litter.kits.filter(fostered_to__isnull=True, died_on__isnull=True)
     fostered = litter.fostered_in.filter(died_on__isnull=True)
     kits = [*own.select_related("litter", "animal"), *fostered.select_related("litter__dam", "animal")]
-    return [kit for kit in kits if kit.animal is None or kit.animal.is_here]
+    return [kit for kit in kits if kit.animal is None or (kit.animal.is_here and kit.animal.herd_id == litter.herd_id)]
 
 
 def refuse_impossible_counts(born_alive, born_dead):

@@ -4,6 +4,7 @@ from datetime import timedelta
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
 from clubsite.constraints import rules_explained
@@ -149,10 +150,10 @@ def mating_cautions(doe, buck, mated_on, club):
 
 def mating_in_progress(doe, on, club):
     """The latest mating of the doe that may still end in a litter on that day, or None."""
-    earliest = on - timedelta(days=club.latest_kindling_days)
+    kindled = Litter.objects.filter(dam=doe, born_on__gte=OuterRef("mated_on"))
     possible = Mating.objects.filter(
-        doe=doe, herd=doe.herd, mated_on__gte=earliest, mated_on__lte=on, ended_on__isnull=True, litters__isnull=True
-    ).exclude(doe__litters_as_dam__born_on__gte=earliest)
+        ~Exists(kindled), doe=doe, herd=doe.herd, mated_on__lte=on, ended_on__isnull=True
+    ).filter(mated_on__gte=on - timedelta(days=club.latest_kindling_days))
     for mating in possible.select_related("buck").prefetch_related("events"):
         felt = [event.result for event in mating.events.all() if event.kind == MatingEvent.Kind.PALPATION]
         if not felt or felt[-1] != MatingEvent.Result.EMPTY:

@@ -3,9 +3,21 @@
 from collections import defaultdict
 from datetime import timedelta
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Exists, OuterRef, Q, Subquery
 
-from herds.models import PRESENT, Dismissal, Kit, Litter, LitterEvent, Mating, MatingEvent, Quarantine, Weight
+from herds.models import (
+    PRESENT,
+    Decision,
+    Dismissal,
+    Kit,
+    Litter,
+    LitterEvent,
+    Mating,
+    MatingEvent,
+    Quarantine,
+    Verdict,
+    Weight,
+)
 
 from .rules import STALE_DAYS
 from .task import LitterRow, MatingRow, QuarantineRow, Rows
@@ -55,15 +67,15 @@ def _matings(herds, today, club):
 def _litters(herds, today, club):
     longest = max(club.wean_to_days, club.rebreed_to_days, club.nest_box_out_days, *club.weigh_days) + STALE_DAYS
     mated_since = Mating.objects.filter(doe=OuterRef("dam"), mated_on__gte=OuterRef("born_on"))
+    verdicts = Decision.objects.filter(animal=OuterRef("dam")).order_by("-decided_on", "-pk")
     litters = list(
         Litter.objects.filter(herd__in=herds, born_on__gte=today - timedelta(days=longest))
         .select_related("dam", "mating")
         .prefetch_related("events")
-        .annotate(dam_mated_since=Exists(mated_since))
+        .annotate(dam_mated_since=Exists(mated_since), dam_verdict=Subquery(verdicts.values("verdict")[:1]))
     )
-    pks = [litter.pk for litter in litters]
-    living, listed = _living(pks)
-    weighed = _weighed(pks)
+    living, listed = _living(litters)
+    weighed = _weighed(litters)
     for litter in litters:
         done = {event.kind for event in litter.events.all()}
         yield LitterRow(
@@ -78,19 +90,28 @@ def _litters(herds, today, club):
             nest_box_out=LitterEvent.Kind.NEST_BOX_OUT in done,
             weaned=LitterEvent.Kind.WEANED in done,
             weighed_on=tuple(sorted(weighed[litter.pk])),
-            dam_here=litter.dam.is_here and litter.dam.herd_id == litter.herd_id,
+            dam_stays=_stays(litter),
             dam_mated_since=litter.dam_mated_since,
         )
+
+
+def _stays(litter):
+    """True for a dam that stands in the herd and that nobody decided to let go."""
+    dam = litter.dam
+    return dam.is_here and dam.herd_id == litter.herd_id and litter.dam_verdict != Verdict.LET_GO
 
 
 def _living(litters):
     """Live kits by the litter in whose nest they grow up, and the litters that have kit rows at all."""
     living, listed = defaultdict(int), set()
-    kits = Kit.objects.filter(Q(litter__in=litters) | Q(fostered_to__in=litters))
-    for born_in, raised_in, died_on, status in kits.values_list("litter", "fostered_to", "died_on", "animal__status"):
-        listed.add(born_in)
-        if died_on is None and status in (None, *PRESENT):
-            living[raised_in or born_in] += 1
+    kits = Kit.objects.filter(Q(litter__in=litters) | Q(fostered_to__in=litters)).select_related("animal")
+    herds = {litter.pk: litter.herd_id for litter in litters}
+    for kit in kits:
+        listed.add(kit.litter_id)
+        nest = kit.fostered_to_id or kit.litter_id
+        stands_here = kit.animal is None or (kit.animal.is_here and kit.animal.herd_id == herds.get(nest))
+        if kit.died_on is None and stands_here:
+            living[nest] += 1
     return living, listed
 
 

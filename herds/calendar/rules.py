@@ -196,7 +196,7 @@ def _of_litter(today, club, row: LitterRow):
                 answers=(Answer("", f"Weaned {row.alive}"),),
                 link=(f"{_event_url(row)}?kind=weaned", "Other number"),
             )
-    if row.dam_here and not row.dam_mated_since and age <= club.rebreed_to_days + STALE_DAYS:
+    if row.dam_stays and not row.dam_mated_since and age <= club.rebreed_to_days + STALE_DAYS:
         yield _litter_task(
             row,
             "rebreed",

@@ -46,7 +46,7 @@ class LitterRow:
     nest_box_out: bool = False
     weaned: bool = False
     weighed_on: tuple[date, ...] = ()
-    dam_here: bool = True
+    dam_stays: bool = True
     dam_mated_since: bool = False
 
 

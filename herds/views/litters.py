@@ -134,7 +134,8 @@ def litter_event_remove(request, pk):
     """Take an event back; kits logged as dead with it stay dead until that is taken back at the kit."""
     event = get_object_or_404(LitterEvent.objects.editable_by(request.user).select_related("litter__dam"), pk=pk)
     event.delete()
-    messages.success(request, f"Litter of {event.litter.dam}: “{event}” is taken back.")
+    dead = f" {count_words(event.dead, 'kit')} logged as dead with it stay so; see Losses." if event.dead else ""
+    messages.success(request, f"Litter of {event.litter.dam}: “{event}” is taken back.{dead}")
     return redirect(event.litter)
 
 

@@ -31,9 +31,8 @@ def mating_create(request):
     if form.is_valid():
         mating = form.carry_out(actions.record_mating, **form.given(), by=request.user, confirmed=form.confirmed)
         if mating:
-            due = reverse("today")
             messages.success(request, f"{mating.doe} to {mating.buck} is in the log.")
-            return redirect(due if "then_today" in request.POST else reverse("mating-detail", args=[mating.pk]))
+            return redirect("mating-detail", mating.pk)
     return render(request, "herds/mating_form.html", {"form": form}, status=form.status)
 
 

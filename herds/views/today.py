@@ -36,6 +36,11 @@ class Line:
     def answers(self):
         return self.task.answers if self.may_answer else ()
 
+    @property
+    def link_url(self):
+        """The page that answers the line; before its time only when there is no quicker answer to come."""
+        return self.task.link_url if self.may_answer or not self.task.answers else ""
+
 
 @require_GET
 def today(request):
