@@ -28,7 +28,7 @@ def test_a_litter_goes_from_mating_to_marked_and_weighed_animals(cast, doe):
     assert answer.url == reverse("mating-detail", args=[mating.pk])
 
     events = reverse("mating-event", args=[mating.pk])
-    palpated = {"kind": "palpation", "result": "in_kindle", "on": mated_on + timedelta(days=12), "note": ""}
+    palpated = {"what": "in_kindle", "on": mated_on + timedelta(days=12), "note": ""}
     assert client.post(events, palpated).status_code == 302
     assert MatingEvent.objects.get().result == "in_kindle"
 

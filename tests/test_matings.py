@@ -279,14 +279,14 @@ def test_the_clubs_own_rules_stand_beside_the_caution(cast):
 
 def event(cast, mating, **data):
     return cast.client_of("keeper").post(
-        reverse("mating-event", args=[mating.pk]), {"kind": "palpation", "result": "in_kindle", "note": ""} | data
+        reverse("mating-event", args=[mating.pk]), {"what": "in_kindle", "note": ""} | data
     )
 
 
 def test_palpation_and_nest_box_are_noted_with_what_was_felt(cast, doe):
     mating = make_mating(doe, cast.sire, mated_on=ago(28))
     assert event(cast, mating, on=ago(16)).status_code == 302
-    assert event(cast, mating, on=ago(0), kind="nest_box", result="").status_code == 302
+    assert event(cast, mating, on=ago(0), what="nest_box").status_code == 302
     assert [(str(each), each.result) for each in mating.events.all()] == [
         (f"palpated on {ago(16)}", "in_kindle"), (f"nest box in on {ago(0)}", ""),
     ]  # fmt: skip
@@ -297,9 +297,9 @@ def test_palpation_and_nest_box_are_noted_with_what_was_felt(cast, doe):
     [
         ({"on": ago(-1)}, "on", "lies in the future"),
         ({"on": ago(40)}, "on", "A9 Hazel was mated on"),
-        ({"on": ago(1), "result": ""}, "result", "Say what was felt when A9 Hazel was palpated."),
+        ({"on": ago(1), "what": ""}, "what", "Choose what was done."),
         ({"on": ago(16)}, "on", "This is already logged for A9 Hazel"),
-        ({"on": ago(1), "kind": "singing"}, "kind", "Select a valid choice."),
+        ({"on": ago(1), "what": "singing"}, "what", "Select a valid choice."),
     ],
 )
 def test_a_bad_event_is_refused_by_the_field(cast, doe, data, field, sentence):

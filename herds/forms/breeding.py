@@ -16,7 +16,12 @@ from .choosing import AnimalField
 from .record import RecordForm, chips, count_field, day_field
 
 SEX_CHIPS = [(Sex.BUCK, "Buck"), (Sex.DOE, "Doe"), (Sex.UNKNOWN, "Not sure")]
-FELT = [("in_kindle", "In kindle"), ("empty", "Empty"), ("unsure", "Not sure")]
+DONE_FOR_MATING = [
+    ("in_kindle", "Felt in kindle"),
+    ("empty", "Felt empty"),
+    ("unsure", "Palpated, not sure"),
+    (MatingEvent.Kind.NEST_BOX, "Nest box in"),
+]
 LATELY_DAYS = 400
 
 
@@ -102,16 +107,17 @@ class MatingUpdateForm(RecordForm):
 
 
 class MatingEventForm(RecordForm):
-    """Palpated, and what was felt; or the nest box."""
+    """Palpated, and what was felt; or the nest box: one touch says both."""
 
-    kind = chips([(MatingEvent.Kind.PALPATION, "Palpated"), (MatingEvent.Kind.NEST_BOX, "Nest box in")], label="What")
-    result = chips(FELT, label="What was felt", required=False)
+    what = chips(DONE_FOR_MATING, label="What was done", error_messages={"required": "Choose what was done."})
     on = day_field("Day", initial=timezone.localdate)
     note = forms.CharField(label="Note", max_length=200, required=False)
 
     def given(self):
-        found = dict(self.cleaned_data)
-        return found if found["kind"] == MatingEvent.Kind.PALPATION else found | {"result": ""}
+        what = self.cleaned_data["what"]
+        box = what == MatingEvent.Kind.NEST_BOX
+        kind, result = (what, "") if box else (MatingEvent.Kind.PALPATION, what)
+        return {"kind": kind, "result": result, "on": self.cleaned_data["on"], "note": self.cleaned_data["note"]}
 
 
 class LitterForm(RecordForm):
@@ -131,6 +137,7 @@ class LitterForm(RecordForm):
     )
     born_dead = count_field("Born dead", required=False)
     note = forms.CharField(label="Note", required=False, widget=forms.Textarea(attrs={"rows": 2}))
+    field_order = ("dam", "sire", "born_alive", "born_dead", "born_on", "note")
 
     def __init__(self, *args, member, mating=None, **kwargs):
         super().__init__(*args, **kwargs)
