@@ -133,10 +133,13 @@ TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["d
 AUTH_USER_MODEL = "members.Member"
 AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": f"django.contrib.auth.password_validation.{name}"}
-    for name in ("UserAttributeSimilarityValidator", "MinimumLengthValidator", "CommonPasswordValidator")
+    {"NAME": f"django.contrib.auth.password_validation.{name}", "OPTIONS": options}
+    for name, options in (
+        ("UserAttributeSimilarityValidator", {"user_attributes": ("name", "email")}),
+        ("MinimumLengthValidator", {}),
+        ("CommonPasswordValidator", {}),
+    )
 ]
-AUTH_PASSWORD_VALIDATORS[0]["OPTIONS"] = {"user_attributes": ("name", "email")}
 LOGIN_URL = "account_login"
 LOGIN_REDIRECT_URL = "today"
 LOGOUT_REDIRECT_URL = "club-public"
@@ -240,7 +243,7 @@ if BEHIND_HTTPS:
     SECURE_HSTS_PRELOAD = True
     ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https"
 
-SILENCED_SYSTEM_CHECKS = []
+SILENCED_SYSTEM_CHECKS: list[str] = []
 
 LOGGING = {
     "version": 1,

@@ -64,6 +64,7 @@ PAGES = [
 STEPS = [
     ("invitation-resend", ("invitation",), OFFICER),
     ("invitation-withdraw", ("invitation",), OFFICER),
+    ("invitation-forget", ("invitation",), OFFICER),
     ("member-deactivate", ("fellow",), OFFICER),
     ("herd-reopen", ("herd",), KEEPERS),
     ("grant-revoke", ("grant",), (*KEEPERS, "mentor")),

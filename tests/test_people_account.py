@@ -8,6 +8,7 @@ from datetime import timedelta
 
 import pytest
 from allauth.account.models import EmailAddress
+from allauth.core.internal.httpkit import get_client_ip
 from django.core import mail
 from django.test import Client
 from django.urls import reverse
@@ -48,7 +49,7 @@ def test_signing_in_goes_on_to_the_page_that_was_asked_for_but_to_no_other_site(
 def test_a_wrong_address_and_a_wrong_password_are_answered_alike(client, ida, email, password):
     response = sign_in(client, email, password)
     assert response.status_code == 200
-    assert "The email address and/or password you specified are not correct." in response.content.decode()
+    assert "This address and this password do not go together." in response.content.decode()
 
 
 def test_after_five_wrong_passwords_the_right_one_waits_too(ida):
@@ -56,8 +57,17 @@ def test_after_five_wrong_passwords_the_right_one_waits_too(ida):
     for _ in range(5):
         sign_in(Client(), password="wrong")
     response = sign_in(Client())
-    assert "Too many failed login attempts." in response.content.decode()
+    assert "Too many wrong tries." in response.content.decode()
     assert "_auth_user_id" not in response.client.session
+
+
+@pytest.mark.parametrize(
+    ("proxies", "forwarded", "counted"), [(1, "9.9.9.9, 5.6.7.8", "5.6.7.8"), (0, "5.6.7.8", "127.0.0.1")]
+)
+def test_limits_count_the_visitors_address_only_behind_our_own_proxy(settings, rf, proxies, forwarded, counted):
+    """What a visitor writes into the header is not believed: the proxy's own entry is the last one."""
+    settings.ALLAUTH_TRUSTED_PROXY_COUNT = proxies
+    assert get_client_ip(rf.get("/", headers={"x-forwarded-for": forwarded})) == counted
 
 
 def test_asking_for_new_passwords_is_limited_too(ida):

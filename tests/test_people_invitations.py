@@ -16,7 +16,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from clubsite.errors import NotYours
-from clubsite.members.actions.invitations import InvitationGone, accept, invite, resend, withdraw
+from clubsite.members.actions.invitations import InvitationGone, accept, forget, invite, resend, withdraw
 from clubsite.members.models import Club, Invitation, Member
 
 from .factories import make_member
@@ -308,6 +308,25 @@ def test_withdrawing_is_said_and_done(as_officer, invited):
     page = as_officer.post(reverse("invitation-withdraw", args=[invited[0].pk]), follow=True)
     assert "was withdrawn" in page.content.decode()
     assert Client().get(invited[2]).status_code == 410
+
+
+def test_an_invitation_that_opens_nothing_is_deleted_with_its_address(as_officer, officer, invited):
+    invitation, token, _ = invited
+    url = reverse("invitation-forget", args=[invitation.pk])
+    assert "Withdraw it first." in as_officer.post(url, follow=True).content.decode()
+    withdraw(invitation=invitation, by=officer)
+    assert (
+        "Delete it and its address"
+        in as_officer.get(reverse("invitation-detail", args=[invitation.pk])).content.decode()
+    )
+    as_officer.post(url)
+    assert not Invitation.objects.exists()
+    used, token = invite(email="used@example.org", by=officer)
+    accept(token=token, **TO_ACCEPT)
+    with pytest.raises(ValidationError, match="kept with its member"):
+        forget(invitation=used, by=officer)
+    with pytest.raises(NotYours):
+        forget(invitation=used, by=make_member("Ida Ashgrove"))
 
 
 def test_only_an_officer_invites(invited):

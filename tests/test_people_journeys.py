@@ -120,7 +120,7 @@ def test_an_authenticator_app_is_set_up_and_asked_for(desk):
     checked(desk, "", "the second step")
     page.get_by_label("Code").fill("000000")
     page.get_by_role("button", name="Sign in", exact=True).click()
-    expect(page.get_by_text("Incorrect code.").first).to_be_visible()
+    expect(page.get_by_text("This code is not right").first).to_be_visible()
     page.get_by_label("Code").fill(codes[0])
     page.get_by_role("button", name="Sign in", exact=True).click()
     page.wait_for_url(f"{desk.base}/today/")

@@ -14,6 +14,7 @@ urlpatterns = [
     path("invitations/<int:pk>/", invitations.invitation_detail, name="invitation-detail"),
     path("invitations/<int:pk>/resend/", invitations.invitation_resend, name="invitation-resend"),
     path("invitations/<int:pk>/withdraw/", invitations.invitation_withdraw, name="invitation-withdraw"),
+    path("invitations/<int:pk>/forget/", invitations.invitation_forget, name="invitation-forget"),
     path("join/<str:token>/", invitations.invitation_accept, name="invitation-accept"),
     path("club/settings/", club.club_settings, name="club-settings"),
     path("account/", account.account, name="account"),

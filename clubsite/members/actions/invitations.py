@@ -79,6 +79,18 @@ def withdraw(*, invitation, by):
     return invitation
 
 
+def forget(*, invitation, by):
+    """Delete an invitation that opens nothing any more, and with it the address of somebody who did not come."""
+    _must_be_officer(by)
+    with transaction.atomic():
+        invitation = Invitation.objects.select_for_update().get(pk=invitation.pk)
+        if invitation.accepted_at:
+            raise ValidationError("This invitation has been accepted. It is kept with its member.")
+        if invitation.withdrawn_at is None and invitation.expires_at > timezone.now():
+            raise ValidationError("This invitation is still open. Withdraw it first.")
+        invitation.delete()
+
+
 def open_invitation(token, *, lock=False):
     """The invitation behind a link; raises InvitationGone, which says nothing of whom it was for."""
     rows = Invitation.objects.open().for_token(token).select_related("guardian")

@@ -15,8 +15,15 @@ SYSTEMS = (
     ("Mac OS X", "Mac"),
     ("Linux", "Linux"),
 )
-BROWSERS = (("Edg", "Edge"), ("OPR/", "Opera"), ("Firefox/", "Firefox"), ("FxiOS/", "Firefox"), ("CriOS/", "Chrome"))
-BROWSERS += (("Chrome/", "Chrome"), ("Safari/", "Safari"))
+BROWSERS = (
+    ("Edg", "Edge"),
+    ("OPR/", "Opera"),
+    ("Firefox/", "Firefox"),
+    ("FxiOS/", "Firefox"),
+    ("CriOS/", "Chrome"),
+    ("Chrome/", "Chrome"),
+    ("Safari/", "Safari"),
+)
 
 
 @register.filter

@@ -76,6 +76,18 @@ def invitation_withdraw(request, pk):
     return redirect("invitation-list")
 
 
+@require_POST
+@officers_only
+def invitation_forget(request, pk):
+    invitation = get_object_or_404(Invitation, pk=pk)
+    try:
+        actions.forget(invitation=invitation, by=request.user)
+        messages.success(request, "The invitation and its address are deleted.")
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    return redirect("invitation-list")
+
+
 @login_not_required
 @never_cache
 @sensitive_post_parameters("password", "again")
