@@ -1,10 +1,9 @@
 """Finding an animal by what people call it, mark or name, with the prefix or without; case and spaces forgiven."""
 
-from django.db.models import Case, Exists, F, IntegerField, OuterRef, Q, Value, When
-from django.db.models.functions import Coalesce, Concat, Replace, Upper
+from django.db.models import Case, Exists, IntegerField, OuterRef, Q, Value, When
 
-from .models import PRESENT, Herd, Mark
-from .models.natural import NaturalKey
+from .models import PRESENT, Animal, Herd, Mark
+from .models.natural import Keyed, NaturalKey
 
 
 def one_space(text):
@@ -17,29 +16,31 @@ def key(text):
     return "".join((text or "").split()).replace("-", "").upper()
 
 
-def Keyed(*parts):
-    """The key of the joined parts, computed in the database."""
-    joined = Concat(*[Coalesce(F(part), Value("")) for part in parts]) if len(parts) > 1 else F(parts[0])
-    return Upper(Replace(Replace(joined, Value(" "), Value("")), Value("-"), Value("")))
-
-
 def called(animals, text):
-    """The animals whose mark (also an earlier one) or name, alone or with the prefix, is exactly this text."""
+    """The animals whose mark (also an earlier one) or name, alone or with the prefix, is exactly this text.
+
+    Every part is looked up by an index, so that it takes no longer in a club of many animals.
+    """
     wanted = key(text)
     if not wanted:
         return animals.none()
-    return animals.alias(
-        _name=Keyed("name"),
-        _prefix_name=Keyed("bred_in__prefix", "name"),
-        _mark_name=Keyed("mark_text", "name"),
-        _prefix_mark=Keyed("bred_in__prefix", "mark_text"),
-    ).filter(
-        Exists(Mark.objects.filter(animal=OuterRef("pk"), key=wanted))
-        | Q(_name=wanted)
-        | (Q(_prefix_name=wanted) & ~Q(name=""))
-        | (Q(_mark_name=wanted) & ~Q(name=""))
-        | (Q(_prefix_mark=wanted) & ~Q(mark_text=""))
+    marked = Mark.objects.filter(key=wanted).values("animal")
+    named = Animal.objects.alias(_key=Keyed("name")).filter(_key=wanted).values("pk")
+    heads = [wanted[:length] for length in range(1, len(wanted))]
+    mark_and_name = (
+        Animal.objects.filter(pk__in=Mark.objects.current().filter(key__in=heads).values("animal"))
+        .alias(_key=Keyed("mark_text", "name"))
+        .filter(_key=wanted)
+        .exclude(name="")
+        .values("pk")
     )
+    parts = [marked, named, mark_and_name]
+    for herd in Herd.objects.alias(_key=Keyed("prefix")).filter(_key__in=heads):
+        rest = wanted[len(key(herd.prefix)) :]
+        bred = Animal.objects.filter(bred_in=herd)
+        parts.append(bred.alias(_key=Keyed("name")).filter(_key=rest).values("pk"))
+        parts.append(bred.filter(pk__in=Mark.objects.filter(key=rest).values("animal")).values("pk"))
+    return animals.filter(pk__in=parts[0].union(*parts[1:]))
 
 
 def matching(animals, text):
@@ -66,3 +67,16 @@ def nearest_first(animals, member):
     return animals.alias(_near=Case(own, once, default=Value(2), output_field=IntegerField())).order_by(
         "_near", NaturalKey("mark_text").asc(nulls_last=True), "name", "pk"
     )
+
+
+def suggested(animals, text, member, most):
+    """At most so many animals that a text may mean: called so, then the member's own like it, then the club's."""
+    found = list(nearest_first(called(animals, text), member)[:most])
+    own = nearest_first(matching(animals.filter(herd__in=Herd.objects.kept_by(member)), text), member)
+    all_like = matching(animals, text).order_by(
+        "mark_text", "pk"
+    )  # a natural order of the whole club would cost a second
+    for like in (own, all_like):
+        if len(found) < most:
+            found = list(dict.fromkeys([*found, *like[:most]]))[:most]
+    return found

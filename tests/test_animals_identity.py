@@ -166,7 +166,8 @@ def test_a_stale_page_keeps_what_was_typed_beside_what_is_saved(cast):
     html = response.content.decode()
     assert response.status_code == 409
     assert 'value="Typed here"' in html
-    assert "Saved there" in html
+    assert "<b>Name</b>: saved is “Saved there”, you typed “Typed here”." in html
+    assert "<b>Sex</b>" not in html
     assert "was changed by somebody else" in html
     assert Animal.objects.get(pk=cast.daughter.pk).name == "Saved there"
     again = stale | {"version": response.context["form"]["version"].value()}

@@ -1,5 +1,7 @@
 """The forms of an animal's card: logging one, editing it, marking it, saying where it is."""
 
+from datetime import date
+
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import Q
@@ -10,6 +12,7 @@ from herds.actions.identity import identity_of, is_known
 from herds.finding import one_space
 from herds.models import Animal, Breed, Herd, MarkKind, Sex
 from herds.policies import IDENTITY, identity_rule, keeps
+from herds.words import day_words
 
 from .choosing import AnimalField
 
@@ -178,16 +181,25 @@ class EditForm(IdentityForm):
             "reason": values["reason"],
         }
 
-    def saved_values(self):
-        """(label, value in words) of every field as it stands in the registry, for the page that was stale."""
-        names = [name for name in self.fields if name not in ("reason", "version")]
-        return [(self[name].label, self._in_words(self.initial[name])) for name in names]
+    def beside(self, fresh):
+        """(label, typed, saved) in words, of what was typed here and stands otherwise in the `fresh` animal."""
+        saved = {name: getattr(fresh, name) for name in self.free} | identity_of(fresh)
+        names = [name for name in self.fields if name in saved and name in self.cleaned_data]
+        return [
+            (self[name].label, self._in_words(self.cleaned_data[name]), self._in_words(saved[name]))
+            for name in names
+            if self.cleaned_data[name] != saved[name]
+        ]
 
     @staticmethod
     def _in_words(value):
         if isinstance(value, bool):
             return "yes" if value else "no"
-        return dict(SEXES).get(value, value) if isinstance(value, str) else value or ""
+        if isinstance(value, tuple):  # the breeder: a herd of the club, or a name
+            return str(value[0] or value[1])
+        if isinstance(value, date):
+            return day_words(value)
+        return dict(SEXES).get(value, value) if isinstance(value, str) else str(value or "")
 
 
 class MarkForm(forms.Form):

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from django import forms
 from django.core.exceptions import ValidationError
 
-from herds.finding import called, key, matching, nearest_first, one_space
+from herds.finding import called, key, nearest_first, one_space, suggested
 from herds.models import Sex
 from herds.words import count_words, listed, parent_word
 
@@ -142,7 +142,7 @@ class AnimalField(forms.Field):
                 f"Choose a {self.noun}.",
                 code="other_sex",
             )
-        self.widget.candidates = list(nearest_first(matching(self.fitting(), text), self.member)[:SHOWN])
+        self.widget.candidates = suggested(self.fitting(), text, self.member, SHOWN)
         if self.widget.candidates:
             said = f"No {self.noun} is called exactly “{text}”. Choose one of these, or type the mark again."
         else:

@@ -8,7 +8,7 @@ from clubsite.constraints import sentence
 from clubsite.versions import Versioned
 
 from .herd import Herd
-from .natural import NaturalKey
+from .natural import Keyed, NaturalKey
 
 # The database's own floor between a parent's birth and its young one's: younger does not happen in any breed.
 # The club's setting (105 days at mating by default) is stricter and asked in the action.
@@ -269,6 +269,7 @@ class Animal(Versioned):
             models.Index(fields=["breed", "born_on"]),
             models.Index(fields=["mark_text"]),
             models.Index(NaturalKey("mark_text"), name="animal_mark_natural"),
+            models.Index(Keyed("name"), name="animal_name_key"),
         ]
         triggers = [
             pgtrigger.Trigger(

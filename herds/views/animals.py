@@ -15,7 +15,7 @@ from clubsite.forms import carried_out, posted
 from clubsite.htmx import go, page_or_part
 from clubsite.members.sent_once import sent_once
 from herds.actions.animals import change_status, log_animal
-from herds.finding import called, matching, nearest_first, one_space
+from herds.finding import matching, one_space, suggested
 from herds.forms.animals import LogForm, StatusForm
 from herds.forms.choosing import SHOWN, AnimalField, answers
 from herds.forms.listing import AnimalFilter
@@ -59,11 +59,7 @@ def animal_suggest(request):
     text = one_space(request.GET.get(name, ""))[:80]
     field = AnimalField(sex=sex)
     field.ask(request.user, Animal.objects.visible_to(request.user))
-    found = []
-    if text:
-        found = list(nearest_first(called(field.fitting(), text), request.user)[:SHOWN])
-        more = nearest_first(matching(field.fitting(), text), request.user)[:SHOWN]
-        found = list(dict.fromkeys([*found, *more]))[:SHOWN]
+    found = suggested(field.fitting(), text, request.user, SHOWN) if text else []
     value = {"text": text, "name": "" if any(map(str.isdigit, text)) else text}
     may_add = "add" in request.GET and bool(text)
     context = answers(name, value, found, sex=sex, may_add=may_add, nothing=bool(text) and not found)

@@ -41,23 +41,23 @@ def _edit(request, animal, template):
             edit_animal(animal=animal, by=request.user, **form.given())
         except StalePage as stale:
             refuse(form, stale)
-            saved, status = _beside(request, form, animal), 409
+            saved, status = _beside(form, animal), 409
         except ValidationError as error:
             refuse(form, error)
         else:
             animal.refresh_from_db()
             messages.success(request, f"{animal} is saved.")
             return go(request, animal)
-    context = {"form": form, "animal": animal, "saved": saved}
+    context = {"form": form, "animal": animal, "saved": saved, "stale": status == 409}
     return page_or_part(request, template, "form", context, status=422 if form.errors and status == 200 else status)
 
 
-def _beside(request, form, animal):
-    """The values that somebody saved meanwhile; what was typed may then be saved over them, knowingly."""
+def _beside(form, animal):
+    """What was typed and what somebody saved meanwhile, where they differ; saving again is then done knowingly."""
     fresh = Animal.objects.select_related(*CARD).get(pk=animal.pk)
     form.data = form.data.copy()
     form.data["version"] = str(fresh.version)
-    return EditForm(None, member=request.user, animal=fresh).saved_values()
+    return form.beside(fresh)
 
 
 @require_http_methods(["GET", "POST"])
