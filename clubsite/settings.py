@@ -133,8 +133,8 @@ TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["d
 AUTH_USER_MODEL = "members.Member"
 AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": f"django.contrib.auth.password_validation.{name}", "OPTIONS": options}
-    for name, options in (
+    {"NAME": f"django.contrib.auth.password_validation.{validator}", "OPTIONS": options}
+    for validator, options in (
         ("UserAttributeSimilarityValidator", {"user_attributes": ("name", "email")}),
         ("MinimumLengthValidator", {}),
         ("CommonPasswordValidator", {}),

@@ -57,7 +57,7 @@ class Herd(Versioned):
     prefix = models.CharField(max_length=20, blank=True, help_text="Stands before the names of animals bred here.")
     region = models.CharField(max_length=80, blank=True, help_text="A district or county, never an address.")
     notes = models.TextField(blank=True)
-    owners = models.ManyToManyField(
+    owners: models.ManyToManyField = models.ManyToManyField(
         MEMBER, through="Ownership", through_fields=("herd", "member"), related_name="herds"
     )
     made_at = models.DateTimeField(default=timezone.now, editable=False)
