@@ -50,7 +50,7 @@ class TakeForm(FactsForm):
 
     photos = PhotosField(label="Photos")
     client_key = forms.UUIDField(required=False)
-    caption = None
+    caption = None  # type: ignore[assignment]  # Django takes the field away
 
     def __init__(self, request, *, animal, look=None, too_large=(), initial=None):
         posted = request.method == "POST"
