@@ -232,7 +232,7 @@ def step_shown(trait, step, text):
     return {
         "value": step,
         "words": text.words if text else ends.get(step, ""),
-        "picture": text.picture.url if text and text.picture else "",
+        "picture": reverse("step-picture", args=[text.pk]) if text and text.picture else "",
     }
 
 

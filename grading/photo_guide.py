@@ -29,6 +29,7 @@ CAUTIONS = (
     "heat; above 32 °C a rabbit that is not used to it can die.",
     "A vet, the law where you live and the club's rules come before any photo.",
 )
+SHORT_CAUTION = "Support its hindquarters; stop at panting or a wet nose."
 WHITE_SPOT_DAYS = 21
 WHITE_SPOTS = (
     "White spots hide in the silver later. While the coat is still solid, photograph every white place now, as another "

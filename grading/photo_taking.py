@@ -8,15 +8,18 @@ from django.urls import reverse
 from django.utils import timezone
 
 from . import photo_guide
-from .actions.photos import too_large
+from .actions.photos import most_words, too_large
 from .forms.photos import TakeForm
 from .models import Look, Photo, View
+from .photo_reading import photos_of
 
 
-def taking(request, animal, look=None, form=None):
-    """Context of templates/grading/photo_form.html for a keeper of the animal."""
+def taking(request, animal, look=None, form=None, photos=None):
+    """Context of templates/grading/photo_form.html for a keeper of the animal; `photos` are those of the day."""
     day = look.observed_on if look else timezone.localdate()
-    taken = taken_views(animal, day)
+    if photos is None:
+        photos = photos_of(animal, request.user).filter(taken_on=day)
+    taken = Counter(photo.view for photo in photos)
     proposed = next_view(taken)
     form = form or TakeForm(request, animal=animal, look=look, initial=defaults(request.user, look, day, proposed))
     return {
@@ -38,17 +41,13 @@ def taking(request, animal, look=None, form=None):
         "light_help": photo_guide.LIGHT,
         "cautions": photo_guide.CAUTIONS,
         "note": photo_guide.note_for(animal, day),
+        "short_caution": photo_guide.SHORT_CAUTION,
         "most_bytes": settings.PHOTO_MAX_BYTES,
+        "most_words": most_words(),
         "too_large": too_large(),
         "url": reverse("photo-create", args=[animal.pk]),
         "token": get_token(request),
     }
-
-
-def taken_views(animal, day):
-    """How many photos of each view there are of that day."""
-    photos = Photo.objects.shown().filter(animal=animal, taken_on=day)
-    return Counter(photos.values_list("view", flat=True))
 
 
 def next_view(taken):

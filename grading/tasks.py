@@ -71,33 +71,31 @@ def _save(photo, *fields):
     Photo.objects.filter(pk=photo.pk, state=PhotoState.WAITING).update(**values)
 
 
-def stuck_photos(now=None):
-    """Photos that have waited so long that their job must have been lost."""
-    return Photo.objects.filter(state=PhotoState.WAITING, uploaded_at__lt=(now or timezone.now()) - STUCK_AFTER)
-
-
-def enqueue_stuck(now=None):
+def enqueue_stuck():
     """Put photos whose job was lost back into the queue; returns how many.
 
-    Those that are queued are left alone, and so are those whose job failed time after time: one photo that is too
-    much for this machine must not keep all others waiting.
+    Those whose job failed time after time are left alone: one photo that is too much for this machine must not keep
+    all others waiting.
     """
-    waiting = {str(key) for key in stuck_photos(now).values_list("key", flat=True)[:500]}
-    if not waiting:
-        return 0
-    jobs = Counter()
-    for status, sent in _jobs().values_list("status", "args_kwargs"):
-        jobs[sent["kwargs"].get("key"), status] += 1
-    lost = [key for key in sorted(waiting) if not (jobs[key, "READY"] or jobs[key, "RUNNING"])]
-    lost = [key for key in lost if jobs[key, "FAILED"] < MOST_FAILURES]
+    lost = waiting_photos_without_job(older_than=STUCK_AFTER)
     for key in lost:
         prepare_photo.enqueue(key=key)
     return len(lost)
 
 
-def _jobs():
-    """The jobs of photos that the queue still remembers and that did not end well."""
+def waiting_photos_without_job(*, older_than, even_if_failed=False):
+    """Keys of waiting photos that no job in the queue will prepare."""
     from django_tasks_db.models import DBTaskResult
 
-    path = prepare_photo.module_path
-    return DBTaskResult.objects.filter(task_path=path, status__in=("READY", "RUNNING", "FAILED"))
+    photos = Photo.objects.filter(state=PhotoState.WAITING, uploaded_at__lte=timezone.now() - older_than)
+    waiting = [str(key) for key in photos.order_by("pk").values_list("key", flat=True)[:1000]]
+    if not waiting:
+        return []
+    unfinished = DBTaskResult.objects.filter(
+        task_path=prepare_photo.module_path, status__in=("READY", "RUNNING", "FAILED")
+    )
+    jobs = Counter(
+        (sent["kwargs"].get("key"), status) for sent, status in unfinished.values_list("args_kwargs", "status")
+    )
+    lost = [key for key in waiting if not (jobs[key, "READY"] or jobs[key, "RUNNING"])]
+    return [key for key in lost if even_if_failed or jobs[key, "FAILED"] < MOST_FAILURES]

@@ -131,3 +131,32 @@ def profile(swapped=False):
     if swapped:
         data = data.replace(b"rXYZ", b"tXYZ").replace(b"bXYZ", b"rXYZ").replace(b"tXYZ", b"bXYZ")
     return data
+
+
+def ready_photo(animal, **given):
+    """A photo as it is after its job: its original and copies lie in the photo store."""
+    from grading import photo_files as files
+    from grading.photo_store import copies
+
+    from .factories import make_photo
+
+    data = jpeg((80, 60))
+    photo = make_photo(animal, **{"state": "ready", "width": 80, "height": 60, "bytes": len(data)} | given)
+    photo.original = files.keep(files.original_name(photo.key, "jpeg"), data)
+    photo.save(update_fields=["original"])
+    for size, content in copies(picture((80, 60))).items():
+        files.keep(photo.sized_path(size), content)
+    return photo
+
+
+def pictured_step(profile, trait):
+    """A described step of the trait with its picture."""
+    from django.core.files.base import ContentFile
+
+    from grading.models import ProfileTrait, StepText
+
+    row = ProfileTrait.objects.get_or_create(profile=profile, trait=trait)[0]
+    text = StepText(trait=row, step=7, words="bright silver")
+    text.picture.save("step.jpg", ContentFile(jpeg((80, 60))), save=False)
+    text.save()
+    return text

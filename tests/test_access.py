@@ -26,10 +26,10 @@ from .factories import (
     make_look,
     make_mating,
     make_member,
-    make_photo,
     make_profile,
     make_weight,
 )
+from .photos_made import pictured_step, ready_photo
 
 SIGNED_IN = set(PEOPLE) - {"visitor"}
 EVERYBODY = set(PEOPLE)
@@ -74,6 +74,7 @@ ROWS = {
     "invitation-detail": page(OFFICER, "invitation"),
     "invitation-resend": post(OFFICER, "invitation"),
     "invitation-withdraw": post(OFFICER, "invitation"),
+    "invitation-forget": post(OFFICER, "invitation"),
     "club-settings": page(OFFICER),
     "account": page(SIGNED_IN),
     "profile-update": page(SIGNED_IN),
@@ -98,6 +99,7 @@ ROWS = {
     # animals
     "animal-list": page(SIGNED_IN),
     "animal-create": page(SIGNED_IN),
+    "animal-csv": page(SIGNED_IN),
     "animal-suggest": page(SIGNED_IN),
     "animal-detail": page(SIGNED_IN, "animal"),
     "animal-update": page(KEEPERS, "animal"),
@@ -161,6 +163,20 @@ ROWS = {
     "look-remove": page({"keeper"}, "open_look"),
     "profile-list": page(SIGNED_IN),
     "profile-detail": page(SIGNED_IN, "profile"),
+    "step-picture": page(SIGNED_IN, "step"),
+    # photos of a herd that shares none with the club
+    "photo-list": page(GRADERS, "animal"),
+    "photo-strip": page(GRADERS, "animal"),
+    "photo-create": page(KEEPERS, "animal"),
+    "photo-detail": page(GRADERS, "photo"),
+    "photo-file": page(GRADERS, "photo", "size"),
+    "photo-figure": page(GRADERS, "photo"),
+    "photo-state": page(GRADERS, "photo"),
+    "photo-update": post(KEEPERS, "photo"),
+    "photo-withdraw": post(KEEPERS, "photo"),
+    "photo-restore": post(KEEPERS, "photo"),
+    "photo-dismiss": post(KEEPERS, "photo"),
+    "photo-again": post(KEEPERS, "photo"),
     # what breeds on
     "sire-list": page(SIGNED_IN),
     "sire-detail": page(SIGNED_IN, "sire"),
@@ -239,7 +255,9 @@ def things(cast):
         "profile": profile.pk,
         "sire": cast.sire.pk,
         "year": animal.born_on.year,
-        "photo": make_photo(animal).key,
+        "photo": ready_photo(animal).key,
+        "size": "320",
+        "step": pictured_step(profile, surface).pk,
     }
 
 
@@ -248,7 +266,10 @@ def answer(cast, who, row, url, query):
     client = cast.client_of(who)
     client.raise_request_exception = False
     with transaction.atomic():
-        status = getattr(client, row.method)(url, query).status_code
+        response = getattr(client, row.method)(url, query)
+        status = response.status_code
+        if response.streaming:
+            response.getvalue()  # which closes the photo's file
         transaction.set_rollback(True)
     return status
 

@@ -6,7 +6,6 @@ from uuid import uuid4
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
-from django.template.defaultfilters import filesizeformat
 from django.utils import timezone
 
 from clubsite.constraints import rules_explained
@@ -171,12 +170,14 @@ def _bytes_of(file):
     return file.read()
 
 
+def most_words():
+    """The most bytes of a file, in words: '40 MB'."""
+    return f"{settings.PHOTO_MAX_BYTES // 2**20} MB"
+
+
 def too_large():
     """The sentence for a file of more bytes than are taken."""
-    return (
-        f"This file is larger than {filesizeformat(settings.PHOTO_MAX_BYTES)}, the most that is taken. "
-        "Choose a smaller size in the camera's settings."
-    )
+    return f"This file is larger than {most_words()}. Choose a smaller size in the camera's settings and send that."
 
 
 def _sent_before(client_key, animal, by):

@@ -64,10 +64,12 @@ def as_original(picture, kind):
 
 def copies(picture):
     """{size's word: JPEG bytes}. The picture is used up; it is never made larger than it is."""
-    found = {}
-    for word, longest in sorted(SIZES.items(), key=lambda size: -size[1]):
+    found, made, size = {}, b"", None
+    for word, longest in sorted(SIZES.items(), key=lambda each: -each[1]):
         picture.thumbnail((longest, longest), Image.Resampling.LANCZOS, reducing_gap=3.0)
-        file = io.BytesIO()
-        picture.save(file, **COPY)
-        found[word] = file.getvalue()
+        if picture.size != size:
+            file = io.BytesIO()
+            picture.save(file, **COPY)
+            made, size = file.getvalue(), picture.size
+        found[word] = made
     return found

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from grading.views import photo, photos
+from grading.views import photo, photos, step_pictures
 
 urlpatterns = [
     path("animals/<int:pk>/photos/", photos.photo_list, name="photo-list"),
@@ -17,4 +17,5 @@ urlpatterns = [
     path("photos/<uuid:key>/again/", photo.photo_again, name="photo-again"),
     path("photos/<uuid:key>/figure/", photo.photo_state, {"part": "figure"}, name="photo-figure"),
     path("photos/<uuid:key>/state/", photo.photo_state, {"part": "state"}, name="photo-state"),
+    path("profiles/steps/<int:pk>/picture/", step_pictures.step_picture, name="step-picture"),
 ]

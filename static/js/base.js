@@ -94,6 +94,7 @@ const lost = (event) => {
   const element = event.detail.elt;
   const again = element.matches("[data-retry]");
   if (again) later(element);
+  if (element.matches("[data-quiet]")) return; // it only asked whether something is ready
   notify(again ? "Not saved: no connection. Trying again by itself." : "Not saved: no connection. What you entered is still here; send it once more.",
     { kind: "error", key: "connection" });
 };
@@ -112,6 +113,7 @@ document.addEventListener("htmx:responseError", (event) => {
   if (status === 429 || status === 502 || status === 503 || status === 504) {
     if (event.detail.elt.matches("[data-retry]")) later(event.detail.elt);
   }
+  if (event.detail.elt.matches("[data-quiet]")) return;
   notify(SENTENCES[status] ?? "Not saved: something broke on the site. What you entered is still here; try again in a minute.",
     { kind: "error", key: "connection" });
 });

@@ -16,9 +16,9 @@ const newKey = () => {
 const token = (form) => /(?:^|; )csrftoken=([^;]+)/.exec(document.cookie)?.[1] ?? form.elements.csrfmiddlewaretoken.value;
 
 class Taking {
-  constructor(form) {
-    this.form = form;
-    this.list = $("[data-uploads]", form);
+  constructor(whole) {
+    const form = $("form", whole);
+    Object.assign(this, { whole, form, list: $("[data-uploads]", whole) });
     this.rows = [];
     this.sending = null;
     $("[data-without-script]", form).hidden = true;
@@ -34,12 +34,12 @@ class Taking {
     this.say();
   }
 
-  radio(name) { return $(`[name="${name}"]:checked`, this.form); }
+  radio(name) { return $(`input[name="${name}"]:checked`, this.form); }
 
   /* ---- The views: which are taken, and which is next ---- */
 
   count() {
-    const radios = [...this.form.querySelectorAll('[name="view"]')];
+    const radios = [...this.form.querySelectorAll('input[name="view"]')];
     radios.forEach((radio) => {
       const here = this.list.querySelectorAll(`[data-view="${radio.value}"]`).length;
       radio.here = Number(radio.dataset.taken) + here;
@@ -51,18 +51,23 @@ class Taking {
   proposeNext() {
     const next = this.count().find((radio) => !radio.here);
     if (next && this.radio("view")?.value !== "other") next.checked = true;
+    this.say();
   }
 
   say() {
     const words = ["light", "reference"].map((name) => this.radio(name)?.parentElement.textContent.trim() ?? "");
     if (words[0] === "" || !this.radio("light")?.value) words[0] = "light not told";
     $("[data-said]", this.form).textContent = words.join(", ");
+    const view = this.radio("view");
+    $("[data-camera-word]", this.form).textContent = view ? `Take: ${view.dataset.word}` : "Take a photo";
+    const strip = view?.closest(".choices");
+    strip?.scrollTo({ left: view.parentElement.offsetLeft - strip.offsetLeft - 40 });
   }
 
   /* ---- One chosen file ---- */
 
   add(file) {
-    const item = $("[data-row]", this.form).content.firstElementChild.cloneNode(true);
+    const item = $("[data-row]", this.whole).content.firstElementChild.cloneNode(true);
     const row = { item, file, key: newKey(), tries: 0, waits: true };
     row.facts = { look: this.form.elements.look?.value ?? "", taken_on: this.form.elements.taken_on.value };
     ["light", "reference"].forEach((name) => { row.facts[name] = this.radio(name)?.value ?? ""; });
@@ -78,11 +83,12 @@ class Taking {
     this.rows.push(row);
     this.proposeNext();
     if (!file.size) this.refuse(row, "This file is empty. Take the photo again, or choose another.");
-    else if (file.size > Number(this.form.dataset.mostBytes)) this.refuse(row, this.form.dataset.tooLarge);
+    else if (file.size > Number(this.whole.dataset.mostBytes)) this.refuse(row, this.whole.dataset.tooLarge);
     else this.queue(row);
   }
 
   preview(row) {
+    if (!row.file.size) return;
     const image = new Image(72, 72);
     image.alt = "";
     image.onload = () => { $("[data-preview]", row.item).replaceChildren(image); URL.revokeObjectURL(image.src); row.image = image; };
@@ -107,7 +113,9 @@ class Taking {
     const words = [];
     if (this.rows.length) words.push(`${arrived} of ${this.rows.length} ${this.rows.length === 1 ? "photo has" : "photos have"} arrived.`);
     if (lost) words.push(`${lost} did not arrive yet.`);
-    const place = $("[data-sum]", this.form);
+    const refused = of((row) => row.refused);
+    if (refused) words.push(`${refused} ${refused === 1 ? "was" : "were"} refused.`);
+    const place = $("[data-sum]", this.whole);
     if (place.textContent !== words.join(" ")) place.textContent = words.join(" ");
   }
 
@@ -161,7 +169,7 @@ class Taking {
   answered(row, xhr) {
     if ((xhr.status === 200 || xhr.status === 201) && xhr.getResponseHeader("X-Photo")) this.stored(row, xhr.responseText);
     else if (xhr.status === 422) this.refuse(row, this.problem(xhr));
-    else if (xhr.status === 413) this.refuse(row, this.form.dataset.tooLarge);
+    else if (xhr.status === 413) this.refuse(row, this.whole.dataset.tooLarge);
     else if (xhr.status === 404) this.refuse(row, "This animal is no longer yours to photograph. Load the page again.");
     else if (xhr.status === 200 || xhr.status === 403) this.lose(row, "Not stored: you may have been signed out. Sign in again in another tab, then send it again.", false);
     else this.lose(row, xhr.status ? "Not stored: something broke on the site." : "Did not arrive: no connection.", true);
@@ -175,10 +183,10 @@ class Taking {
     const holder = document.createElement("template");
     holder.innerHTML = html;
     const fresh = holder.content.querySelector("li");
-    if (row.image) $("[data-preview]", fresh).replaceChildren(row.image);
     Object.assign(row, { waits: false, stored: true });
     const twin = document.getElementById(fresh.id); // the same file was chosen twice: it is stored once
     row.item.replaceWith(fresh);
+    if (row.image) $("[data-preview]", fresh).replaceChildren(row.image);
     if (twin && twin !== fresh) twin.remove();
     row.item = fresh;
     globalThis.htmx?.process(fresh);
@@ -187,7 +195,7 @@ class Taking {
   }
 
   refuse(row, sentence) {
-    Object.assign(row, { waits: false, queued: false, lost: false });
+    Object.assign(row, { waits: false, queued: false, lost: false, refused: true });
     delete row.item.dataset.view;
     $("[data-row-view]", row.item).hidden = true;
     this.state(row, sentence, { failed: true });
@@ -203,4 +211,4 @@ class Taking {
   }
 }
 
-document.querySelectorAll("[data-photo-form]").forEach((form) => new Taking(form));
+document.querySelectorAll("[data-photo-form]").forEach((whole) => new Taking(whole));
