@@ -1,22 +1,18 @@
-"""Lists of animals: what is filtered, how it is sorted, which columns show, and the same rows as a CSV file."""
+"""The list of a herd's animals: what is filtered, how it is sorted, which columns show."""
 
-import csv
 from dataclasses import dataclass
 
 from django.core.paginator import Paginator
 from django.db.models import F, Q
 from django.db.models.functions import Lower
-from django.http import HttpResponse
-from django.template.loader import render_to_string
 from django.utils import timezone
-from django.utils.html import strip_tags
 
 from .finding import matching
 from .forms.listing import HerdFilter
-from .models import PRESENT, Animal, Herd, Verdict
+from .models import PRESENT, Animal, Herd
 from .models.natural import NaturalKey
 from .panels import herd_columns
-from .words import add_months, age_words
+from .words import latest_birth
 
 PAGE = 50
 SORTS = {
@@ -113,54 +109,7 @@ def age_between(from_months, to_months, today=None):
     today = today or timezone.localdate()
     born = Q()
     if from_months is not None:
-        born &= Q(born_on__lte=add_months(today, -from_months))
+        born &= Q(born_on__lte=latest_birth(today, from_months))
     if to_months is not None:
-        born &= Q(born_on__gt=add_months(today, -to_months))
+        born &= Q(born_on__gt=latest_birth(today, to_months))
     return born
-
-
-def as_csv(listing, filename):
-    """What is on screen, all pages of it, as a CSV file for a spreadsheet."""
-    response = HttpResponse(content_type="text/csv; charset=utf-8")
-    response["Content-Disposition"] = f'attachment; filename="{filename}"'
-    response.write("\ufeff")  # spreadsheets take the file for UTF-8 only with this sign
-    writer = csv.writer(response)
-    writer.writerow([title for title, _ in _cells(listing)])
-    cells = [cell for _, cell in _cells(listing)]
-    for animal in listing.rows().iterator(chunk_size=500):
-        writer.writerow([harmless(cell(animal)) for cell in cells])
-    return response
-
-
-def _cells(listing):
-    today = timezone.localdate()
-    cells = [
-        ("mark", lambda animal: animal.mark_text),
-        ("name", lambda animal: animal.name),
-        ("sex", lambda animal: animal.get_sex_display()),
-        ("born", lambda animal: animal.born_on.isoformat() if animal.born_on else ""),
-        ("age", lambda animal: age_words(animal.born_on, today) if animal.born_on else ""),
-        ("breeder", lambda animal: animal.breeder),
-    ]
-    if listing.kept:
-        cells += [("decision", verdict_word), ("reason", lambda animal: animal.verdict_reason or "")]
-    if listing.outcomes:
-        cells.append(("where it is", lambda animal: animal.get_status_display()))
-    return cells + [(column.title, _column_text(column)) for column in listing.columns]
-
-
-def verdict_word(animal):
-    """The annotated decision in words, or ''."""
-    return str(Verdict(animal.verdict).label) if animal.verdict else ""
-
-
-def _column_text(column):
-    if column.text is not None:
-        return column.text
-    return lambda animal: " ".join(strip_tags(render_to_string(column.template, {"animal": animal})).split())
-
-
-def harmless(value):
-    """A cell that no spreadsheet takes for a formula: what begins like one gets an apostrophe in front."""
-    text = "" if value is None else str(value)
-    return f"'{text}" if text.lstrip().startswith(("=", "+", "-", "@")) or (text[:1] in "\t\r\n" and text) else text

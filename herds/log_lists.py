@@ -11,9 +11,9 @@ from django.utils import timezone
 from clubsite.htmx import page_or_part
 from clubsite.members.models import Club
 
+from .csv_file import harmless
 from .finding import matching, one_space
 from .forms.log_lists import LITTER_STATES, MATING_STATES, LogFilter
-from .listing import harmless
 from .models import Animal, Kit, Litter, LitterEvent, Mating, MatingEvent
 from .models.natural import NaturalKey
 from .words import count_words

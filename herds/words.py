@@ -25,6 +25,14 @@ def months_and_days(born, on):
     return months, (on - add_months(born, months)).days
 
 
+def latest_birth(on, months):
+    """The latest day of birth at which that many whole months of age are complete on a day."""
+    day = add_months(on, -months)
+    if on.day == monthrange(on.year, on.month)[1]:  # the last of a month stands in for the days it lacks
+        return day.replace(day=monthrange(day.year, day.month)[1])
+    return day
+
+
 def count_words(number, one, many=None):
     """'1 doe', '3 does', '1,200 kits'."""
     return f"{number:,} {one if number == 1 else many or one + 's'}"

@@ -24,7 +24,7 @@ def only(allowed, *, ok=200, others=404):
     return {who: ok if who in allowed else 302 if who == "visitor" else others for who in PEOPLE}
 
 
-@pytest.mark.parametrize("name", ["herd-list", "animal-list", "animal-create", "transfer-list"])
+@pytest.mark.parametrize("name", ["herd-list", "animal-list", "animal-csv", "animal-create", "transfer-list"])
 def test_every_member_opens_the_lists(cast, name):
     assert answers(cast, reverse(name)) == only(MEMBERS)
 

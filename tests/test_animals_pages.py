@@ -143,7 +143,9 @@ def found(cast, who="fellow", **asked):
         ({"breeder": "ashgrove", "sex": "doe"}, "A2 A3"),
         ({"sex": "buck"}, "A1 M1"),
         ({"q": "nothing like it"}, ""),
-        ({"sex": "hen", "year": "abc"}, "A1 A2 A3 M1"),
+        ({"sex": "hen", "year": "abc", "sort": "x"}, "A1 A2 A3 M1"),
+        ({"sort": "name"}, "A3 A2 M1 A1"),
+        ({"sort": "-born", "breeder": "ashgrove"}, "A3 A1 A2"),
     ],
 )
 def test_any_animal_of_the_club_is_found_by_its_card(cast, asked, marks):
@@ -156,6 +158,16 @@ def test_animals_are_found_by_year_and_by_parent(cast):
     assert "A3" in found(cast, year=year)
     assert found(cast, parent=cast.sire.pk) == ["A3"]
     assert found(cast, parent=10**30) == ["A1", "A2", "A3", "M1"]
+
+
+def test_the_csv_file_holds_the_cards_that_were_found_and_no_outcome(cast):
+    change_status(animals=[cast.daughter], status="died", by=cast.keeper)
+    response = cast.client_of("fellow").get(reverse("animal-csv"), {"q": "alder"})
+    header, row, end = response.content.decode("utf-8-sig").split("\r\n")
+    assert header == "mark,name,sex,born,age,breeder,sire,dam,herd"
+    assert row.startswith("A3,Alder,doe,")
+    assert row.endswith(",Ashgrove,A1 Slate,A2 Birch,Ashgrove")
+    assert end == ""
 
 
 def test_the_clubs_list_comes_in_pages_and_as_a_part(cast):

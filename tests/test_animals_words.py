@@ -4,7 +4,7 @@ from datetime import date, timedelta
 import pytest
 from django.db import connection
 
-from herds.words import add_months, age_words, count_words, listed, months_and_days, parent_word, sex_word
+from herds.words import add_months, age_words, count_words, latest_birth, listed, months_and_days, parent_word, sex_word
 
 BORN = date(2026, 5, 3)
 
@@ -61,6 +61,14 @@ def test_months_agree_with_postgresql(db):
             assert add_months(born, months) == then
             assert months_and_days(born, then) == (months, 0)
             assert months_and_days(born, then + timedelta(days=5)) == (months, 5)
+
+
+def test_the_latest_birth_is_the_last_day_with_that_many_months():
+    for day in (date(2027, 2, 28), date(2028, 2, 28), date(2028, 2, 29), date(2027, 3, 30), date(2026, 11, 30), BORN):
+        for months in (0, 1, 3, 6, 8, 13):
+            born = latest_birth(day, months)
+            assert months_and_days(born, day)[0] >= months
+            assert born == day or months == 0 or months_and_days(born + timedelta(days=1), day)[0] == months - 1
 
 
 def test_a_day_before_the_birth_has_no_months():

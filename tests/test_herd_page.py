@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from herds.actions.animals import change_status
 from herds.actions.decisions import decide
-from herds.listing import harmless
+from herds.csv_file import harmless
 from herds.models import Animal, Herd
 from herds.panels import PLACES, HerdColumn, register
 from herds.words import add_months

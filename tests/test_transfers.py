@@ -148,6 +148,8 @@ def test_the_journey_through_the_pages(cast):
     assert "Good doe." in page
     assert "Keep newcomers" in page
     assert "A3 Alder" in fellow.get(reverse("transfer-list")).content.decode()
+    assert "1 animal offered to you" in fellow.get(reverse("herd-list")).content.decode()
+    assert "offered to you" not in keeper.get(reverse("herd-list")).content.decode()
     answer = reverse("transfer-answer", args=[Transfer.objects.get().pk])
     fellow.post(answer, {"answer": "perhaps"})
     assert Transfer.objects.get().outcome == "open"

@@ -12,6 +12,9 @@ AGES = {
 }
 
 
+CLUB_SORTS = [("", "mark"), ("name", "name"), ("-born", "youngest first"), ("born", "oldest first")]
+
+
 class LenientForm(forms.Form):
     """A GET form: `cleaned_data` always has every field, empty where the value made no sense."""
 
@@ -85,7 +88,8 @@ class AnimalFilter(LenientForm):
     breeder = forms.CharField(label="Breeder or prefix", required=False, max_length=80)
     sex = forms.ChoiceField(choices=[("", "any"), *Sex.choices], required=False)
     year = forms.IntegerField(label="Year of birth", min_value=1950, max_value=2200, required=False)
+    sort = forms.ChoiceField(label="Sort by", choices=CLUB_SORTS, required=False)
     parent = forms.IntegerField(min_value=1, max_value=2**62, required=False, widget=forms.HiddenInput)
 
     def shown(self):
-        return [self[name] for name in ("breeder", "sex", "year")]
+        return [self[name] for name in ("breeder", "sex", "year", "sort")]

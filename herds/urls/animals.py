@@ -11,6 +11,7 @@ urlpatterns = [
     path("herds/<slug:slug>/decide/", herd.herd_decide, name="herd-decide"),
     path("herds/<slug:slug>/status/", herd.herd_status, name="herd-status"),
     path("animals/", animals.animal_list, name="animal-list"),
+    path("animals/animals.csv", animals.animal_csv, name="animal-csv"),
     path("animals/new/", animals.animal_create, name="animal-create"),
     path("animals/suggest/", animals.animal_suggest, name="animal-suggest"),
     path("animals/<int:pk>/", animals.animal_detail, name="animal-detail"),

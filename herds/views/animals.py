@@ -5,7 +5,8 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.core.paginator import Paginator
-from django.db.models import Exists, OuterRef, Prefetch, Q
+from django.db.models import Exists, F, OuterRef, Prefetch, Q, Value
+from django.db.models.functions import Lower, NullIf
 from django.http import HttpResponseBadRequest
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -15,6 +16,7 @@ from clubsite.forms import carried_out, posted
 from clubsite.htmx import go, page_or_part
 from clubsite.members.sent_once import sent_once
 from herds.actions.animals import change_status, log_animal
+from herds.csv_file import club_cells, csv_response
 from herds.finding import matching, one_space, suggested
 from herds.forms.animals import LogForm, StatusForm
 from herds.forms.choosing import SHOWN, AnimalField, answers
@@ -23,6 +25,11 @@ from herds.models import Animal, Herd, Mark, Sex, Status
 from herds.panels import animal_actions, animal_panels
 
 A_PAGE = 50
+ORDERS = {
+    "name": (NullIf(Lower("name"), Value("")).asc(nulls_last=True),),
+    "born": (F("born_on").asc(nulls_last=True),),
+    "-born": (F("born_on").desc(nulls_last=True),),
+}
 FIELD = re.compile(r"[a-z][a-z0-9_-]{0,39}")
 
 
@@ -30,8 +37,22 @@ FIELD = re.compile(r"[a-z][a-z0-9_-]{0,39}")
 def animal_list(request):
     """Any animal of the club by its card."""
     filters = AnimalFilter(request.GET)
-    asked = filters.cleaned_data
-    animals = matching(Animal.objects.visible_to(request.user), asked["q"]).select_related("herd", "bred_in")
+    animals, parent = _found(request, filters.cleaned_data)
+    page = Paginator(animals.select_related("herd", "bred_in"), A_PAGE).get_page(request.GET.get("page"))
+    context = {"page": page, "filters": filters, "parent": parent}
+    return page_or_part(request, "herds/animal_list.html", "animals", context)
+
+
+@require_GET
+def animal_csv(request):
+    """The cards that were found, for a spreadsheet."""
+    animals, _ = _found(request, AnimalFilter(request.GET).cleaned_data)
+    return csv_response("animals", club_cells(), animals.select_related("herd", "bred_in", "sire", "dam"))
+
+
+def _found(request, asked):
+    """The animals that the filter asks for, in its order, and the parent whose progeny they are."""
+    animals = matching(Animal.objects.visible_to(request.user), asked["q"])
     for word in asked["breeder"].split():
         bred = Q(bred_in__prefix__icontains=word) | Q(bred_in__name__icontains=word) | Q(breeder_name__icontains=word)
         animals = animals.filter(bred)
@@ -41,13 +62,9 @@ def animal_list(request):
         animals = animals.filter(born_on__year=asked["year"])
     parent = Animal.objects.visible_to(request.user).filter(pk=asked["parent"]).first() if asked["parent"] else None
     if parent:
-        animals = animals.filter(Q(sire=parent) | Q(dam=parent)).order_by("-born_on", "mark_text", "pk")
-    else:
-        animals = animals.by_mark()
-    page = Paginator(animals, A_PAGE).get_page(request.GET.get("page"))
-    return page_or_part(
-        request, "herds/animal_list.html", "animals", {"page": page, "filters": filters, "parent": parent}
-    )
+        animals = animals.filter(Q(sire=parent) | Q(dam=parent))
+    order = asked["sort"] or ("-born" if parent else "")
+    return (animals.order_by(*ORDERS[order], "pk") if order else animals.by_mark()), parent
 
 
 @require_GET

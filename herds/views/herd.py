@@ -13,12 +13,13 @@ from clubsite.htmx import go, page_or_part
 from clubsite.members.sent_once import sent_once
 from herds.actions.animals import change_status
 from herds.actions.decisions import decide
+from herds.csv_file import csv_response, herd_cells
 from herds.finding import one_space
 from herds.forms.animals import StatusForm
 from herds.forms.care import DecisionForm
-from herds.listing import HerdListing, as_csv
-from herds.models import Animal, Herd, Status, Verdict
-from herds.words import add_months, count_words, listed
+from herds.listing import HerdListing
+from herds.models import Animal, Herd, Status, Transfer, Verdict
+from herds.words import count_words, latest_birth, listed
 
 HERDS_A_PAGE = 40
 YOUNG_MONTHS = 6
@@ -27,7 +28,7 @@ NAMED = 5
 
 def young_since():
     """Animals born after this day are youngsters today."""
-    return add_months(timezone.localdate(), -YOUNG_MONTHS)
+    return latest_birth(timezone.localdate(), YOUNG_MONTHS)
 
 
 @require_GET
@@ -43,7 +44,8 @@ def herd_list(request):
         named |= Q(name__icontains=word) | Q(prefix__icontains=word) | Q(region__icontains=word)
         others = others.filter(pk__in=Herd.objects.filter(named).values("pk"))
     page = Paginator(others, HERDS_A_PAGE).get_page(request.GET.get("page"))
-    context = {"mine": mine, "granted": granted, "page": page, "q": q}
+    waiting = Transfer.objects.open().filter(to_herd__in=Herd.objects.kept_by(request.user)).count()
+    context = {"mine": mine, "granted": granted, "page": page, "q": q, "waiting": waiting}
     return page_or_part(request, "herds/herd_list.html", "others", context)
 
 
@@ -69,7 +71,7 @@ def herd_csv(request, slug):
     """The list as it is on screen, for a spreadsheet."""
     herd = get_object_or_404(Herd.objects.visible_to(request.user), slug=slug)
     listing = HerdListing.asked(herd, request.user, request.GET)
-    return as_csv(listing, f"{herd.slug}-{timezone.localdate().isoformat()}.csv")
+    return csv_response(herd.slug, herd_cells(listing), listing.rows())
 
 
 @require_POST
