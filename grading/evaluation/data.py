@@ -45,6 +45,7 @@ class Pedigree:
         sire, dam = checked_parents(self.sire, self.dam)
         object.__setattr__(self, "sire", sire)
         object.__setattr__(self, "dam", dam)
+        _ = self.layers  # refuses loops at once
 
     def __len__(self) -> int:
         return len(self.sire)

@@ -11,6 +11,7 @@ in order for the first fixed effect and backwards for the others, so that their 
 from collections.abc import Iterator, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy import linalg, sparse
@@ -59,6 +60,26 @@ class Pattern:
         seen = np.ix_(self.seen, self.seen)
         precise[seen] = np.linalg.inv(residual[seen])
         return (precise + precise.T) / 2
+
+    @cached_property
+    def counts(self) -> sparse.csr_array:
+        """How often two of levels, litters, animals meet in these looks, (columns + q + n,) twice."""
+        animals = sparse.diags_array(self.animals)
+        if self.by_litter is None or self.levels_by_litter is None:
+            return stacked([[self.levels, self.by_level.T], [self.by_level, animals]])
+        return stacked(
+            [
+                [self.levels, self.levels_by_litter, self.by_level.T],
+                [self.levels_by_litter.T, sparse.diags_array(self.litters), self.by_litter.T],
+                [self.by_level, self.by_litter, animals],
+            ]
+        )
+
+    @cached_property
+    def rows_of_animals(self) -> sparse.csr_array:
+        """Looks by animal and level, litter, animal; (n, columns + q + n)."""
+        litters = [] if self.by_litter is None else [self.by_litter]
+        return stacked([[self.by_level, *litters, sparse.diags_array(self.animals)]])
 
 
 class Design:
@@ -160,10 +181,18 @@ class Design:
             if not order:
                 continue
             columns = np.concatenate(order)
-            counts: Numbers = sum(pattern.levels for pattern in self.patterns if pattern.seen[trait]).toarray()
+            counts = self.level_counts(trait)
             kept[independent_columns(counts[np.ix_(columns, columns)], columns), trait] = True
             self.say_dropped(used, kept[:, trait], np.diag(counts) > 0, trait)
         return kept
+
+    def level_counts(self, trait: int) -> Numbers:
+        """How often two fixed levels meet in looks with this trait, (columns, columns)."""
+        counts: Numbers = np.zeros((self.columns, self.columns))
+        for pattern in self.patterns:
+            if pattern.seen[trait]:
+                counts += pattern.levels.toarray()
+        return counts
 
     def say_dropped(self, used: list[Factor], kept: Mask, seen: Mask, trait: int) -> None:
         which = f" of trait {trait + 1}" if self.traits > 1 else ""
@@ -257,6 +286,10 @@ def independent_columns(gram: Numbers, names: Rows) -> Rows:
             factor[start:, start + j] = column
             rest[:, j + 1 :] -= np.outer(column, column[j + 1 : end - start])
     return np.asarray(names[kept])
+
+
+def stacked(parts: list[list[sparse.sparray]]) -> sparse.csr_array:
+    return sparse.csr_array(sparse.block_array(parts, format="csr"))
 
 
 def listed(codes: Rows, most: int = 8) -> str:

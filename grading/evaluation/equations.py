@@ -14,7 +14,8 @@ Source: Henderson (1976), Biometrics 32:69-83; Stranden and Lidauer (1999), J. D
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy import linalg, sparse
@@ -22,7 +23,7 @@ from scipy import linalg, sparse
 from .data import Mask, Numbers
 from .design import Design, Pattern, cholesky
 from .gradients import conjugate
-from .small import inverse_or_zero, mixed, mixed_each
+from .small import each_inverse, inverse_or_zero, mixed, mixed_each
 
 MOST_DENSE = 3000  # equations solved and inverted as a dense matrix
 TOLERANCE = 1e-10
@@ -53,13 +54,17 @@ class Equations:
         self.precision = [pattern.precision(covariances["residual"]) for pattern in design.patterns]
         self.animal = inverse_or_zero(covariances["animal"])
         self.litter = inverse_or_zero(covariances["litter"]) if design.litters else None
+        self.q: int = design.litters if self.litter is not None else 0
+        self.patterns = design.patterns
+        if design.litters and not self.q:
+            self.patterns = [replace(pattern, by_litter=None, levels_by_litter=None) for pattern in design.patterns]
         permanent = inverse_or_zero(covariances["permanent"])
         self.own: Numbers = np.zeros((n, t, t))  # Z'EZ
         for pattern, precise in self.by_pattern():
             self.own += pattern.animals[:, None, None] * precise
         self.spread: Numbers | None = None  # S, zero for animals without looks
         if permanent is not None:
-            spread: Numbers = np.asarray(np.linalg.inv(self.own + permanent))
+            spread = each_inverse(self.own + permanent)
             spread[~self.own.any(axis=(1, 2))] = 0.0
             self.spread = spread
         # with p taken out: I - Z'EZ S, and Z'EZ - Z'EZ S Z'EZ
@@ -68,7 +73,6 @@ class Equations:
         if self.spread is not None:
             self.remaining -= self.own @ self.spread if t > 1 else self.own * self.spread
             self.reduced = self.remaining @ self.own if t > 1 else self.remaining * self.own
-        self.q: int = design.litters if self.litter is not None else 0
         self.kept = design.kept.ravel()  # of (columns, t)
         if dense is None:
             dense = self.size <= MOST_DENSE
@@ -228,7 +232,7 @@ class Equations:
                 for pattern, precise in self.by_pattern():
                     litter += pattern.litters[:, None, None] * precise
                 own = np.concatenate([litter, own])
-            self._blocks = np.asarray(np.linalg.inv(own)) if own.shape[1] > 1 else 1.0 / own
+            self._blocks = each_inverse(own)
         return self._blocks
 
     def solve_gradients(
@@ -266,36 +270,15 @@ class Equations:
             [self.kept, np.ones(self.q * t, dtype=bool), np.full(n * t, self.animal is not None, dtype=bool)]
         )
 
-    def counts(self, pattern: Pattern) -> sparse.csr_array:
-        """How often two of levels, litters, animals meet in looks of a pattern, (columns + q + n,) twice."""
-        animals = sparse.diags_array(pattern.animals)
-        if not self.q:
-            return stacked([[pattern.levels, pattern.by_level.T], [pattern.by_level, animals]])
-        by_litter, across = pattern.by_litter, pattern.levels_by_litter
-        assert by_litter is not None
-        assert across is not None
-        return stacked(
-            [
-                [pattern.levels, across, pattern.by_level.T],
-                [across.T, sparse.diags_array(pattern.litters), by_litter.T],
-                [pattern.by_level, by_litter, animals],
-            ]
-        )
-
-    def rows(self, pattern: Pattern) -> sparse.csr_array:
-        """Looks by animal and level, litter, animal; (n, columns + q + n)."""
-        return stacked(
-            [[pattern.by_level, *([pattern.by_litter] if self.q else []), sparse.diags_array(pattern.animals)]]
-        )
-
     def animal_rows(self) -> sparse.csr_array:
         """Z'E [X L Z], (n t, all equations)."""
-        return summed(self.spread_over(self.rows(pattern), precise) for pattern, precise in self.by_pattern())
+        return summed(self.spread_over(pattern.rows_of_animals, precise) for pattern, precise in self.by_pattern())
 
+    @cached_property
     def matrix(self) -> sparse.csr_array:
         """All equations but those of the permanent effects, sparse, in the order levels, litters, animals."""
         design, q, t = self.design, self.q, self.design.traits
-        total = summed(self.spread_over(self.counts(pattern), precise) for pattern, precise in self.by_pattern())
+        total = summed(self.spread_over(pattern.counts, precise) for pattern, precise in self.by_pattern())
         if self.spread is not None:
             rows = self.animal_rows()
             total = total - rows.T @ (blocks(self.spread) @ rows)
@@ -307,7 +290,7 @@ class Equations:
         return sparse.csr_array(total.tocsr()[used][:, used])
 
     def by_pattern(self) -> Iterator[tuple[Pattern, Numbers]]:
-        return zip(self.design.patterns, self.precision, strict=True)
+        return zip(self.patterns, self.precision, strict=True)
 
     @staticmethod
     def spread_over(counts: sparse.sparray, precise: Numbers) -> sparse.csr_array:
@@ -317,7 +300,7 @@ class Equations:
     def inverse(self) -> Numbers:
         """Dense inverse of `matrix`: prediction error (co)variances; only for small equations."""
         if self._inverse is None:
-            factor, _ = cholesky(self.matrix().toarray())
+            factor, _ = cholesky(self.matrix.toarray())
             self.log_determinant = 2 * float(np.log(np.diag(factor)).sum())
             inverse, failed = linalg.lapack.dpotri(factor, lower=1, overwrite_c=1)
             assert not failed
@@ -332,7 +315,7 @@ class Equations:
         used = self.used()
         rhs = np.concatenate([fixed, litter, animal]).transpose(0, 2, 1).reshape(-1, k)
         found = np.zeros_like(rhs)
-        matrix = self.matrix()
+        matrix = self.matrix
         if self._inverse is not None:
             found[used] = self._inverse @ rhs[used]
         elif used.any():
@@ -356,10 +339,6 @@ def add(total: Numbers | None, part: Numbers) -> Numbers:
         return part
     total += part
     return total
-
-
-def stacked(parts: list[list[sparse.sparray]]) -> sparse.csr_array:
-    return sparse.csr_array(sparse.block_array(parts, format="csr"))
 
 
 def summed(parts: Iterator[sparse.csr_array]) -> sparse.csr_array:

@@ -150,7 +150,7 @@ def expected_residual(equations: Equations, through: sparse.csr_array | None) ->
         fitted = np.zeros((t, t))
         if equations.spread is not None:
             fitted += np.tensordot(pattern.animals, equations.spread, 1)
-        counts, rows = equations.counts(pattern), equations.rows(pattern)
+        counts, rows = pattern.counts, pattern.rows_of_animals
         for k in range(t):
             for m in range(t):
                 met = placed(counts, k, m, t)[used][:, used]

@@ -34,9 +34,9 @@ def even_spread(value: ArrayLike, grader: ArrayLike) -> tuple[Numbers, tuple[str
     freedom = np.maximum(count - 1, 0)
     if square.sum() <= 0:
         raise NothingToEstimate("No grader ever gave two different steps, so there is no spread to put right.")
-    common = float(square.sum() / freedom.sum())
-    own = (square + PRIOR_LOOKS * common) / (freedom + PRIOR_LOOKS)
     nil = square <= 0
+    common = float(square.sum() / freedom[~nil].sum())
+    own = (square + PRIOR_LOOKS * common) / (freedom + PRIOR_LOOKS)
     scale = np.where(nil, 1.0, np.sqrt(common / own))
     even = value.copy()
     even[seen] = mean[place] + (value[seen] - mean[place]) * scale[place]

@@ -19,6 +19,11 @@ def mixed_each(x: Numbers, matrices: Numbers) -> Numbers:
     return np.asarray(x @ matrices)
 
 
+def each_inverse(matrices: Numbers) -> Numbers:
+    """Inverse of every (t, t) matrix of (n, t, t)."""
+    return np.asarray(np.linalg.inv(matrices) if matrices.shape[1] > 1 else 1.0 / matrices)
+
+
 def inverse_or_zero(matrix: Numbers) -> Numbers | None:
     """Inverse of a (t, t) covariance matrix, None if it is all zero.
 

@@ -110,10 +110,7 @@ def refuse_without_spread(design: Design, trait: int) -> float:
     seen = ~design.missing[:, trait]
     value = np.where(seen, design.value[:, trait], 0.0)
     kept = design.kept[:, trait]
-    counts: Numbers = np.zeros((design.columns, design.columns))
-    for pattern in design.patterns:
-        if pattern.seen[trait]:
-            counts += pattern.levels.toarray()
+    counts = design.level_counts(trait)
     sums: Numbers = np.zeros(design.columns)
     for factor in design.factors:
         sums += np.bincount(factor.column, value, design.columns)
