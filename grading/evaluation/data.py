@@ -29,6 +29,8 @@ Numbers = NDArray[np.float64]
 Rows = NDArray[np.int64]
 Mask = NDArray[np.bool_]
 
+HIGHEST_CODE = 50_000_000  # answers are tables by code
+
 
 @dataclass(frozen=True, eq=False)
 class Pedigree:
@@ -87,7 +89,10 @@ class Records:
 
     def __post_init__(self) -> None:
         animal = codes(self.animal, "animal", lowest=0)
-        value = np.asarray(self.value, dtype=np.float64)
+        try:
+            value = np.asarray(self.value, dtype=np.float64)
+        except (TypeError, ValueError):
+            raise WrongInput("A value is not a number; give steps as numbers, NaN where there is none.") from None
         fixed = {str(name): codes(given, str(name)) for name, given in self.fixed.items()}
         litter = None if self.litter is None else codes(self.litter, "litter")
         columns = {"value": value, **fixed} | ({} if litter is None else {"litter": litter})
@@ -152,4 +157,6 @@ def codes(given: ArrayLike, name: str, *, lowest: int = -1) -> Rows:
     whole = array.astype(np.int64)
     if whole.min() < lowest:
         raise WrongInput(f"{name} of look {np.argmin(whole)} is {whole.min()}; the lowest code is {lowest}.")
+    if whole.max() > HIGHEST_CODE:
+        raise WrongInput(f"{name} of look {np.argmax(whole)} is {whole.max()}; number the levels from 0 on.")
     return whole

@@ -39,7 +39,7 @@ class Trend:
 
 
 def trend(merit: ArrayLike, birth_year: ArrayLike, error: ArrayLike | None = None) -> Trend:
-    """Means and slope of merits (n,) by birth year (n,), below one or NaN where not known.
+    """Means and slope of merits (n,) by birth year (n,), below zero or NaN where not known.
 
     error : (y, y) covariance of the errors of the yearly means, years in order, as errors_of_means gives it.
     With one year there is no slope: it is 0 with an interval without end, and a warning says so.
@@ -49,7 +49,7 @@ def trend(merit: ArrayLike, birth_year: ArrayLike, error: ArrayLike | None = Non
         raise WrongInput(f"There are {merit.shape} merits and {born.shape} birth years: give one of each an animal.")
     if not np.isfinite(merit).all():
         raise WrongInput("A merit is not a number, so no mean can be given.")
-    known = np.isfinite(born) & (born >= 1)
+    known = np.isfinite(born) & (born >= 0)
     if not known.any():
         raise EvaluationError("No animal has a known year of birth, so there is no trend to give.")
     year, place, count = np.unique(born[known].astype(np.int64), return_inverse=True, return_counts=True)

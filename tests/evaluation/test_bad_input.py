@@ -163,6 +163,8 @@ def test_no_fixed_effect_counts_from_zero_and_says_so():
         (lambda: Records([[0, 1]], [1.0]), "animal has 2 dimensions"),
         (lambda: Records([0], [np.inf]), "The value of look 0 is not a number of steps"),
         (lambda: Records([0], [1.0], {"grader": [-2]}), "grader of look 0 is -2"),
+        (lambda: Records([0], [1.0], {"grader": [10**12]}), "number the levels from 0 on"),
+        (lambda: Records([0], ["bright"]), "A value is not a number"),
         (lambda: Variances(-1, 0, 1), "The animal variance is -1.0"),
         (lambda: Variances(1, np.nan, 1), "The permanent variance is nan"),
         (lambda: Variances(1, 0, 0), "The residual variance is zero"),
