@@ -53,6 +53,7 @@ def desk(page, live_server, settings):
         page.get_by_label("E-mail address").fill(email)
         page.get_by_label("Password").fill(password)
         page.get_by_role("button", name="Sign in", exact=True).click()
+        page.wait_for_url(re.compile(r"/(today|account/2fa/authenticate)/$"))
 
     return SimpleNamespace(page=page, base=base, complaints=complaints, sign_in=sign_in)
 
@@ -64,15 +65,18 @@ def prove_password(page):
         page.get_by_role("button", name="It is me").click()
 
 
-def checked(desk, path, name="", width=360):
-    """Open a page; it fits the width, axe finds nothing, the browser complains of nothing."""
+def checked(desk, path="", heading="", width=360):
+    """Open a page, or wait for the one with that heading: it fits, axe finds nothing, the browser is content."""
     desk.page.set_viewport_size({"width": width, "height": 740})
     if path:
         desk.page.goto(desk.base + path)
-    assert desk.page.evaluate("document.documentElement.scrollWidth") <= width, path or name
+    else:
+        expect(desk.page.get_by_role("heading", level=1, name=heading, exact=True)).to_be_visible()
+        desk.page.wait_for_load_state()
+    assert desk.page.evaluate("document.documentElement.scrollWidth") <= width, path or heading
     found = Axe().run(desk.page).response["violations"]
-    assert not found, (path or name, [(each["id"], [node["html"] for node in each["nodes"]]) for each in found])
-    assert desk.complaints == [], path or name
+    assert not found, (path or heading, [(each["id"], [node["html"] for node in each["nodes"]]) for each in found])
+    assert desk.complaints == [], path or heading
 
 
 def test_an_invitation_is_accepted_on_a_phone(desk):
@@ -88,7 +92,7 @@ def test_an_invitation_is_accepted_on_a_phone(desk):
     expect(page.get_by_text("The two passwords are not the same.").first).to_be_visible()
     assert page.get_by_label("Region").input_value() == "West Vale"
     desk.complaints.clear()  # the browser logs the 422
-    checked(desk, "", "the form with a mistake")
+    checked(desk, heading="Welcome to Our club")
     page.get_by_label("Password (needed)", exact=True).fill("seven brass buckles")
     page.get_by_label("The same password again").fill("seven brass buckles")
     page.get_by_role("button", name="Join the club's registry").click()
@@ -103,21 +107,22 @@ def test_an_authenticator_app_is_set_up_and_asked_for(desk):
     desk.sign_in("ida@example.org")
     page.goto(f"{desk.base}/account/2fa/totp/activate/")
     prove_password(page)
-    checked(desk, "", "setting up the app")
+    checked(desk, heading="Set up an authenticator app")
     secret = page.locator("#totp-key").inner_text()
     page.get_by_label("The six digits").fill(six_digits(secret, time.time()))
     page.get_by_role("button", name="Set it up").click()
     expect(page.get_by_role("heading", name="Recovery codes")).to_be_visible()
-    checked(desk, "", "recovery codes")
+    checked(desk, heading="Recovery codes")
     codes = page.locator("#recovery-codes").inner_text().split()
     assert len(codes) == 10
     for path in ("/account/2fa/", "/account/2fa/totp/deactivate/", "/account/2fa/recovery-codes/generate/"):
         checked(desk, path)
     page.goto(f"{desk.base}/account/logout/")
     page.get_by_role("main").get_by_role("button", name="Sign out").click()
+    page.wait_for_url(f"{desk.base}/")
     desk.sign_in("ida@example.org")
     expect(page.get_by_role("heading", name="The second step")).to_be_visible()
-    checked(desk, "", "the second step")
+    checked(desk, heading="The second step")
     page.get_by_label("Code").fill("000000")
     page.get_by_role("button", name="Sign in", exact=True).click()
     expect(page.get_by_text("This code is not right").first).to_be_visible()
@@ -137,29 +142,31 @@ def test_a_passkey_is_added_signs_in_without_a_password_and_is_removed(desk):
     desk.sign_in("ida@example.org")
     page.goto(f"{desk.base}/account/2fa/webauthn/add/")
     prove_password(page)
-    checked(desk, "", "adding a key")
+    checked(desk, heading="Add a passkey or security key")
     page.get_by_label("Name of the key").fill("Barn tablet")
     page.get_by_label("Use it in place of the password").check()
     page.get_by_role("button", name="Add this key").click()
     expect(page.get_by_role("heading", name="Recovery codes")).to_be_visible()
     page.goto(f"{desk.base}/account/2fa/webauthn/")
     expect(page.get_by_text("A passkey: signs you in without a password.")).to_be_visible()
-    checked(desk, "", "the list of keys")
+    checked(desk, heading="Passkeys and security keys")
     page.goto(f"{desk.base}/account/logout/")
     page.get_by_role("main").get_by_role("button", name="Sign out").click()
+    page.wait_for_url(f"{desk.base}/")
     page.goto(f"{desk.base}/account/login/")
     page.get_by_role("button", name="Sign in with a passkey").click()
     page.wait_for_url(f"{desk.base}/today/")
     assert desk.complaints == []
     page.goto(f"{desk.base}/account/2fa/webauthn/")
     page.get_by_role("link", name="Rename").click()
-    checked(desk, "", "renaming a key")
+    page.get_by_role("link", name="Use a security key").click()
+    page.wait_for_url(re.compile(r"/webauthn/reauthenticate/"))
+    checked(desk, heading="Is it you?")
+    page.get_by_role("button", name="Use my key").click()
+    checked(desk, heading="Rename the key")
     page.goto(f"{desk.base}/account/2fa/webauthn/")
     page.get_by_role("link", name="Remove").click()
-    page.get_by_role("link", name="Use a security key").click()
-    checked(desk, "", "proving it by key")
-    page.get_by_role("button", name="Use my key").click()
-    checked(desk, "", "removing a key")
+    checked(desk, heading="Remove the key")
     page.get_by_role("button", name="Remove the key").click()
     expect(page.get_by_text("No keys yet")).to_be_visible()
 
@@ -174,7 +181,7 @@ def test_a_key_that_does_not_answer_is_said_in_a_sentence(desk):
     expect(page.get_by_text("The key did not answer")).to_be_hidden()
     page.get_by_role("button", name="Sign in with a passkey").click()
     expect(page.get_by_text("The key did not answer")).to_be_visible()
-    checked(desk, "", "the sign-in page after a key failed")
+    checked(desk, heading="Sign in")
 
 
 def test_the_invitations_link_is_copied_and_the_members_list_filters_while_typing(desk):
