@@ -1,0 +1,252 @@
+"""Every address of the site: who is let in, and one of each kind of thing to put into it.
+
+GET unless the row says POST; a row names its arguments by their keys in `make_things`.
+"""
+
+import uuid
+from dataclasses import dataclass, field
+from datetime import timedelta
+
+from django.urls import get_resolver
+from django.utils import timezone
+
+from clubsite.members.models import Invitation
+from clubsite.members.models.invitation import hashed
+from grading.models import Trait
+from herds.models import Decision, Mark, MatingEvent, Ownership, Quarantine, Transfer
+
+from .cast import PEOPLE
+from .factories import (
+    make_animal,
+    make_grant,
+    make_litter,
+    make_look,
+    make_mating,
+    make_member,
+    make_profile,
+    make_weight,
+)
+from .photos_made import pictured_step, ready_photo
+
+SIGNED_IN = set(PEOPLE) - {"visitor"}
+EVERYBODY = set(PEOPLE)
+KEEPERS = {"keeper", "co_owner"}
+GRADERS = KEEPERS | {"mentor"}  # whoever may see the looks and photos of the herd
+OFFICER, REGISTRAR = {"officer"}, {"registrar"}
+NOBODY: set = set()
+LIBRARY = ("account_", "mfa_", "usersessions_")  # allauth's own pages about oneself; its tests cover them
+
+
+@dataclass(frozen=True)
+class Row:
+    let_in: set
+    args: tuple = ()
+    method: str = "get"
+    refused: int = 404
+    query: dict = field(default_factory=dict)
+
+
+def page(who, *args, **more):
+    return Row(who, args, **more)
+
+
+def post(who, *args, **more):
+    return Row(who, args, "post", **more)
+
+
+ROWS = {
+    "club-public": page(EVERYBODY),
+    "healthz": page(EVERYBODY),
+    "invitation-accept": page(EVERYBODY, "token"),
+    # people
+    "member-list": page(SIGNED_IN),
+    "member-detail": page(SIGNED_IN, "fellow"),
+    "member-roles": page(OFFICER, "fellow"),
+    "member-deactivate": page(OFFICER, "fellow"),
+    "member-reactivate": post(OFFICER, "shut_out"),
+    "member-close": page(OFFICER, "shut_out"),
+    "invitation-list": page(OFFICER),
+    "invitation-create": page(OFFICER),
+    "invitation-detail": page(OFFICER, "invitation"),
+    "invitation-resend": post(OFFICER, "invitation"),
+    "invitation-withdraw": post(OFFICER, "invitation"),
+    "invitation-forget": post(OFFICER, "invitation"),
+    "club-settings": page(OFFICER),
+    "account": page(SIGNED_IN),
+    "profile-update": page(SIGNED_IN),
+    "account-data": page(SIGNED_IN),
+    "account-close": page(SIGNED_IN),
+    # herds and grants
+    "herd-list": page(SIGNED_IN),
+    "herd-create": page(SIGNED_IN),
+    "herd-detail": page(SIGNED_IN, "slug"),
+    "herd-csv": page(SIGNED_IN, "slug"),
+    "herd-update": page(KEEPERS, "slug"),
+    "herd-close": page(KEEPERS, "slug"),
+    "herd-reopen": post(KEEPERS, "slug"),
+    "herd-owners": page(KEEPERS, "slug"),
+    "herd-decide": post(KEEPERS, "slug"),
+    "herd-status": post(KEEPERS, "slug"),
+    "owner-end": page(KEEPERS, "slug", "ownership"),
+    "grant-list": page(SIGNED_IN),
+    "grant-create": page(KEEPERS, "slug"),
+    "grant-update": page(KEEPERS, "grant"),
+    "grant-revoke": page(KEEPERS | {"fellow"}, "grant"),
+    # animals
+    "animal-list": page(SIGNED_IN),
+    "animal-create": page(SIGNED_IN),
+    "animal-csv": page(SIGNED_IN),
+    "animal-suggest": page(SIGNED_IN),
+    "animal-detail": page(SIGNED_IN, "animal"),
+    "animal-update": page(KEEPERS, "animal"),
+    "animal-correct": page(REGISTRAR, "animal"),
+    "animal-status": page(KEEPERS, "animal"),
+    "mark-create": page(KEEPERS | REGISTRAR, "animal"),
+    "mark-replace": page(KEEPERS | REGISTRAR, "mark"),
+    "decision-create": page(KEEPERS, "animal"),
+    "decision-undo": post(KEEPERS, "batch"),
+    "quarantine-create": page(KEEPERS, "animal"),
+    "quarantine-end": post(KEEPERS, "quarantine"),
+    "transfer-create": page(KEEPERS, "animal"),
+    "transfer-list": page(SIGNED_IN),
+    "transfer-detail": page(KEEPERS | REGISTRAR | {"fellow"}, "transfer"),
+    "transfer-answer": post(KEEPERS | REGISTRAR | {"fellow"}, "transfer"),
+    # the log; the keeper shares it with nobody, and the mentor's grant is without it
+    "today": page(SIGNED_IN),
+    "today-done": post(NOBODY, "no_task"),
+    "today-undo": post(NOBODY, "no_task"),
+    "today-dismiss": post(NOBODY, "no_task"),
+    "today-restore": post(NOBODY, "no_task"),
+    "mating-list": page(SIGNED_IN),
+    "mating-create": page(SIGNED_IN),
+    "mating-detail": page(KEEPERS, "mating"),
+    "mating-update": page(KEEPERS, "mating"),
+    "mating-delete": page(KEEPERS, "mating"),
+    "mating-event": post(KEEPERS, "mating"),
+    "mating-end": post(KEEPERS, "mating"),
+    "mating-reopen": post(KEEPERS, "mating"),
+    "mating-event-remove": post(KEEPERS, "mating_event"),
+    "litter-list": page(SIGNED_IN),
+    "litter-create": page(SIGNED_IN),
+    "litter-detail": page(KEEPERS, "litter"),
+    "litter-update": page(KEEPERS, "litter"),
+    "litter-delete": page(KEEPERS, "litter"),
+    "litter-event": page(KEEPERS, "litter"),
+    "litter-event-remove": post(KEEPERS, "litter_event"),
+    "kit-list": page(KEEPERS, "litter", "sheet"),
+    "kit-none-seen": post(KEEPERS, "litter"),
+    "kit-foster": page(KEEPERS, "litter"),
+    "kit-mark": page(KEEPERS, "litter"),
+    "kit-bring-back": post(KEEPERS, "kit"),
+    "kit-save": post(KEEPERS, "kit", "sheet"),
+    "weight-create": page(KEEPERS, query={"animal": "animal"}),
+    "weight-list": page(KEEPERS, "animal"),
+    "weight-delete": page(KEEPERS, "weight"),
+    "weigh": page(SIGNED_IN),
+    "weigh-row": post(KEEPERS, "animal_word", "animal"),
+    "weigh-litter": page(KEEPERS, "litter"),
+    "weigh-herd": page(KEEPERS, "slug"),
+    # looks, made by the keeper
+    "look-create": page(GRADERS, "animal"),
+    "look-list": page(SIGNED_IN, "animal"),
+    "look-detail": page(GRADERS, "look"),
+    "look-supersede": page({"keeper"}, "look"),
+    "look-section": page({"keeper"}, "open_look", "section"),
+    "look-answer": post({"keeper"}, "open_look"),
+    "look-finding": post({"keeper"}, "open_look"),
+    "look-facts": post({"keeper"}, "open_look"),
+    "look-finish": post({"keeper"}, "open_look"),
+    "look-remove": page({"keeper"}, "open_look"),
+    "profile-list": page(SIGNED_IN),
+    "profile-detail": page(SIGNED_IN, "profile"),
+    "step-picture": page(SIGNED_IN, "step"),
+    # photos of a herd that shares none with the club
+    "photo-list": page(GRADERS, "animal"),
+    "photo-strip": page(GRADERS, "animal"),
+    "photo-create": page(KEEPERS, "animal"),
+    "photo-detail": page(GRADERS, "photo"),
+    "photo-file": page(GRADERS, "photo", "size"),
+    "photo-figure": page(GRADERS, "photo"),
+    "photo-state": page(GRADERS, "photo"),
+    "photo-update": post(KEEPERS, "photo"),
+    "photo-withdraw": post(KEEPERS, "photo"),
+    "photo-restore": post(KEEPERS, "photo"),
+    "photo-dismiss": post(KEEPERS, "photo"),
+    "photo-again": post(KEEPERS, "photo"),
+    # what breeds on
+    "sire-list": page(SIGNED_IN),
+    "sire-detail": page(SIGNED_IN, "sire"),
+    "sire-compare": page(SIGNED_IN),
+    "year-list": page(SIGNED_IN),
+    "year-detail": page(SIGNED_IN, "year"),
+}
+
+
+def addresses():
+    """The names of all addresses of the site, allauth's own left out."""
+
+    def walk(patterns):
+        for pattern in patterns:
+            if hasattr(pattern, "url_patterns"):
+                yield from walk(pattern.url_patterns)
+            elif pattern.name and not pattern.name.startswith(LIBRARY):
+                yield pattern.name
+
+    return sorted(set(walk(get_resolver().url_patterns)))
+
+
+def make_things(cast):
+    """One of each kind of thing, all in the keeper's herd."""
+    today = timezone.localdate()
+    profile = make_profile(cast.sire.breed)
+    surface = Trait.objects.get(summary="surface")
+    mating = make_mating(cast.dam, cast.sire, mated_on=today - timedelta(days=40))
+    litter = make_litter(cast.dam, cast.sire, kits=2, born_on=today - timedelta(days=9))
+    animal = cast.daughter
+    look = make_look(animal, cast.keeper, steps={surface: 6})
+    buck = make_animal(cast.herd, sex="buck")
+    week = {"starts_on": today - timedelta(days=9), "ends_on": today - timedelta(days=1)}
+    grant = make_grant(cast.herd, cast.fellow, cast.keeper, **week)
+    batch = uuid.uuid4()
+    Decision.objects.create(animal=animal, verdict="keep", by=cast.keeper, batch=batch)
+    token = Invitation.new_token()
+    invitation = Invitation.objects.create(
+        email="new@example.org",
+        token_hash=hashed(token),
+        invited_by=cast.officer,
+        expires_at=timezone.now() + timedelta(days=5),
+    )
+    return {
+        "fellow": cast.fellow.pk,
+        "shut_out": make_member("Odo Farthing", is_active=False).pk,
+        "token": token,
+        "invitation": invitation.pk,
+        "slug": cast.herd.slug,
+        "ownership": Ownership.objects.get(herd=cast.herd, member=cast.co_owner).pk,
+        "grant": grant.pk,
+        "animal": animal.pk,
+        "animal_word": "animal",
+        "mark": Mark.objects.get(animal=animal).pk,
+        "batch": batch,
+        "quarantine": Quarantine.objects.create(animal=animal, planned_until=today + timedelta(days=20)).pk,
+        "transfer": Transfer.objects.create(
+            animal=buck, from_herd=cast.herd, to_herd=cast.other_herd, offered_by=cast.keeper
+        ).pk,
+        "no_task": "palpate-0",
+        "mating": mating.pk,
+        "mating_event": MatingEvent.objects.create(mating=mating, kind="palpation", result="in_kindle").pk,
+        "litter": litter.pk,
+        "litter_event": litter.events.create(kind="nest_check").pk,
+        "sheet": "white",
+        "kit": litter.kits.first().pk,
+        "weight": make_weight(animal, on=today - timedelta(days=3)).pk,
+        "look": look.pk,
+        "open_look": make_look(cast.dam, cast.keeper, finished=False).pk,
+        "section": 1,
+        "profile": profile.pk,
+        "sire": cast.sire.pk,
+        "year": animal.born_on.year,
+        "photo": ready_photo(animal).key,
+        "size": "320",
+        "step": pictured_step(profile, surface).pk,
+    }
