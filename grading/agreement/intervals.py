@@ -4,11 +4,11 @@ import numpy as np
 from scipy.special import chdtri, stdtrit
 
 from .estimates import ROUNDING, UPPER, Estimate, Z, counted, none_because
-from .reading import Numbers
+from .reading import Flags, Numbers
 
 
-def mean_difference(these: Numbers, those: Numbers, rounding: float = ROUNDING) -> Estimate:
-    """Mean of these minus those, with Student's interval; `rounding` is the least variance a difference can have."""
+def mean_difference(these: Numbers, those: Numbers, least: float = ROUNDING) -> Estimate:
+    """Mean of these minus those, with Student's interval; `least` is the lowest variance of a difference to go by."""
     away = (these - those)[~np.isnan(these - those)]
     n = len(away)
     if n == 0:
@@ -17,8 +17,8 @@ def mean_difference(these: Numbers, those: Numbers, rounding: float = ROUNDING) 
     if n == 1:
         return Estimate(value, None, None, 1, "One photo only, so no interval.")
     variance = float(away.var(ddof=1))
-    half = float(stdtrit(n - 1, UPPER)) * float(np.sqrt(max(variance, rounding) / n))
-    note = "All differences are nearly alike; the interval allows for the rounding to steps." * (variance < rounding)
+    half = float(stdtrit(n - 1, UPPER)) * float(np.sqrt(max(variance, least) / n))
+    note = "All differences are nearly alike; the interval allows for the rounding to steps." * (variance < ROUNDING)
     return Estimate(value, value - half, value + half, n, note)
 
 
@@ -69,19 +69,29 @@ def scatter_of_repeats(first: Numbers, second: Numbers) -> Estimate:
     return Estimate(float(np.sqrt(square / n)), float(low), float(high), n, note)
 
 
-def partial_slope(outcome: Numbers, on: Numbers, given: Numbers) -> Estimate:
-    """Slope of the outcome on `on` where `given` is held fast, by least squares, with Student's interval."""
+def partial_slope(outcome: Numbers, on: Numbers, given: Numbers, counts: Flags) -> Estimate:
+    """Slope of the outcome on `on` where `given` is held fast, by least squares, with Student's interval.
+
+    counts : (photos,) which to go by; the scatter behind the interval is that of all.
+    """
     full = ~np.isnan(outcome) & ~np.isnan(on) & ~np.isnan(given)
-    y, x, z, n = outcome[full], on[full], given[full], int(full.sum())
+    kept = full & counts
+    y, x, z, n = outcome[kept], on[kept], given[kept], int(kept.sum())
     if n < 4:
         return none_because(f"{counted(n, 'photo')} with all three answers: a slope beside another needs four.", n)
     others = np.column_stack([np.ones(n), z])
-    own = x - others @ np.linalg.lstsq(others, x, rcond=None)[0]
+    own = _left_over(x, others)
     square = float(own @ own)
     if square < 1e-9 * max(float(((x - x.mean()) ** 2).sum()), 1.0):
         return none_because("The two steps rise and fall together or stand still, so they cannot be told apart.", n)
     value = float(own @ y) / square
-    left = y - others @ np.linalg.lstsq(others, y, rcond=None)[0] - value * own
-    variance = max(float(left @ left) / (n - 3), ROUNDING)
+    left = _left_over(outcome[full], np.column_stack([np.ones(full.sum()), given[full], on[full]]))
+    variance = max(float(left @ left) / (len(left) - 3), ROUNDING)
     half = float(stdtrit(n - 3, UPPER)) * float(np.sqrt(variance / square))
     return Estimate(value, value - half, value + half, n)
+
+
+def _left_over(outcome: Numbers, on: Numbers) -> Numbers:
+    """What least squares on the columns of `on` leave of the outcome."""
+    left: Numbers = outcome - on @ np.linalg.lstsq(on, outcome, rcond=None)[0]
+    return left

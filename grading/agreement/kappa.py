@@ -51,20 +51,19 @@ def kappa_of_table(cells: Numbers, bad: Numbers) -> Estimate:
     """Kappa from counts (k, k) of first against second step, and the disagreement `bad` (k, k) of the steps."""
     n = int(cells.sum())
     if n < 2:
-        return none_because(f"Both graders gave a step to {counted(n, 'photo')}: agreement needs at least two.", n)
+        return none_because(f"Steps from both sides for {counted(n, 'photo')}: agreement needs at least two.", n)
     p = cells / n
     of_first, of_second = p.sum(axis=1), p.sum(axis=0)
     seen, chance = float((bad * p).sum()), float(of_first @ bad @ of_second)
     if chance == 0:
         return none_because(
-            "Both graders gave every photo the same one step, so agreement cannot be told from chance.", n
+            "Both sides gave every photo the same one step, so agreement cannot be told from chance.", n
         )
     value = 1.0 - seen / chance
     few = f"Only {n} pairs: the interval is rough." if n < FEW_PAIRS else ""
     if np.count_nonzero(of_first) == 1 or np.count_nonzero(of_second) == 1:
-        who = "first" if np.count_nonzero(of_first) == 1 else "second"
         return Estimate(
-            0.0, None, None, n, f"The {who} grader gave every photo the same step: kappa is 0 whatever the other gave."
+            0.0, None, None, n, "One side gave every photo the same step: kappa is 0 whatever the other gave."
         )
     if seen == 0:
         low = max(_low_of_full_agreement(n, bad, chance), -1.0)

@@ -20,9 +20,9 @@ class GraderProfile:
 
     cannot_tell : share of the photos shown, 0 to 1. steps_used : (step, times) of every step given, rising.
     lean : mean difference to the consensus. spread : standard deviation of the steps over that of the others'
-    consensus; scatter raises it a little above 1 even in a good grader. agreement : quadratic weighted kappa with the others'
-    consensus, rounded to steps; correlation : ICC(2,1) with it, not rounded. scatter : standard deviation beside lean,
-    from the model, None if not told. weight : share in the consensus, 0 to 1.
+    consensus; scatter raises it a little above 1 even in a good grader. agreement : quadratic weighted kappa with the
+    others' consensus, rounded to steps; correlation : ICC(2,1) with it, not rounded. scatter : standard deviation
+    beside lean, from the model, None if not told. weight : share in the consensus, 0 to 1.
     self_agreement : quadratic weighted kappa of first and second answers. self_scatter : standard deviation of one
     answer from them. drift : this year minus last year on shared photos.
     halo : steps of difference to the others that go with one step of type, where their colour step is the same.
@@ -60,7 +60,9 @@ def grader_profile(
     The rest has one value for each photo, (photos,), NaN where there is none. shown : whether the grader saw it.
     again : the grader's second answer to a photo shown twice. last_year : their answer to it last year.
     type_steps : the animal's type, best as all graders see it; needed for the halo, and on its own scale.
-    Against the consensus count scored photos only, and against the others' consensus the grader's answers do not.
+    Only scored photos are compared with the consensus, and the consensus of the others leaves this grader's answers
+    out. The intervals of lean and halo still go by the scatter on all photos: leaving out the photos on which graders
+    differ most, and then measuring scatter on the rest, would make them too narrow.
     """
     on = scale(steps)
     values = table(scores, on)
@@ -79,32 +81,33 @@ def grader_profile(
         raise WrongInput(f"There are {len(own)} photos and {seen.size} marks of what was shown: give one each.")
     if (~np.isnan(own) & ~seen).any():
         raise WrongInput("A photo has an answer but is marked as not shown to the grader.")
-    scored = np.where(agreed.scored, own, np.nan)
     others = agreed.of_others(grader)
+    compared = ~np.isnan(own) & ~np.isnan(others)
+    scored = agreed.scored & compared
+    step, beside = own[scored], others[scored]
+    away = own[compared] - agreed.value[compared]
+    scatter_of_all = max(float(away.var(ddof=1)) if len(away) > 1 else 0.0, ROUNDING)
+    alone = None if scored.any() else none_because("This grader gave no step to a photo that can be scored.")
     used, times = np.unique(own[~np.isnan(own)], return_counts=True)
     scatter = float(agreed.scatter[grader])
     return GraderProfile(
         grader=grader,
         cannot_tell=share(int((seen & np.isnan(own)).sum()), int(seen.sum())),
         steps_used=tuple(zip(used.tolist(), times.tolist(), strict=True)),
-        lean=_lean(scored, agreed, grader),
-        spread=ratio_of_spreads(scored, others),
-        agreement=weighted_kappa(scored, _nearest(others, on), on),
-        correlation=intraclass_correlation(np.column_stack([scored, others]), "2,1"),
+        lean=alone or mean_difference(step, agreed.value[scored], scatter_of_all),
+        spread=alone or ratio_of_spreads(step, beside),
+        agreement=alone or weighted_kappa(step, _nearest(beside, on), on),
+        correlation=alone or intraclass_correlation(np.column_stack([step, beside]), "2,1"),
         scatter=None if np.isnan(scatter) else scatter,
         weight=float(agreed.weight[grader]),
-        self_agreement=_unless_none(again, "No photo was shown twice.") or weighted_kappa(own, second, on),
-        self_scatter=_unless_none(again, "No photo was shown twice.") or scatter_of_repeats(own, second),
-        drift=_unless_none(last_year, "No photo is shared with last year.")
+        self_agreement=_missing(own, second, "No photo was graded twice.") or weighted_kappa(own, second, on),
+        self_scatter=_missing(own, second, "No photo was graded twice.") or scatter_of_repeats(own, second),
+        drift=_missing(own, before, "No graded photo is shared with last year.")
         or mean_difference(own, before, 2 * ROUNDING),
-        halo=_unless_none(type_steps, "No type was graded.") or partial_slope(scored - others, type_step, others),
+        halo=alone
+        or _missing(own, type_step, "No graded photo has a type step.")
+        or partial_slope(own - others, type_step, others, agreed.scored),
     )
-
-
-def _lean(scored: Numbers, agreed: Consensus, grader: int) -> Estimate:
-    if agreed.group[grader] < 0:
-        return none_because("Nobody else graded a photo that this grader graded, so there is no lean to tell.")
-    return mean_difference(scored, agreed.value)
 
 
 def _beside(given: ArrayLike | None, photos: int, of: str, steps: Numbers | None) -> Numbers:
@@ -115,13 +118,12 @@ def _beside(given: ArrayLike | None, photos: int, of: str, steps: Numbers | None
     return values
 
 
-def _unless_none(given: ArrayLike | None, why: str) -> Estimate | None:
-    return none_because(why) if given is None else None
+def _missing(these: Numbers, those: Numbers, why: str) -> Estimate | None:
+    """The reason, if no photo has both answers."""
+    return none_because(why) if np.isnan(these + those).all() else None
 
 
 def _nearest(values: Numbers, steps: Numbers) -> Numbers:
-    """Each value's nearest step, NaN kept."""
-    known = ~np.isnan(values)
-    rounded = np.full_like(values, np.nan)
-    rounded[known] = steps[np.abs(values[known][:, None] - steps[None, :]).argmin(axis=1)]
-    return rounded
+    """Each value's nearest step of the scale."""
+    nearest: Numbers = steps[np.abs(values[:, None] - steps[None, :]).argmin(axis=1)]
+    return nearest
