@@ -5,13 +5,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .consensus import Consensus, consensus
 from .errors import WrongInput
 from .estimates import ROUNDING, Estimate, none_because
 from .intervals import mean_difference, partial_slope, ratio_of_spreads, scatter_of_repeats, share
 from .intraclass import intraclass_correlation
 from .kappa import weighted_kappa
 from .reading import Numbers, Steps, answers, scale, table
+from .truths import Consensus, consensus
 
 
 @dataclass(frozen=True)
