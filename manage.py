@@ -198,22 +198,29 @@ def refuse_small_disk(wanted):
 
 
 def make_environment():
+    """Makes an empty `.venv` with pip in it; without a venv module, uv makes one without pip."""
     say("Making the environment in .venv (only the first time).")
     uv = shutil.which("uv")
-    if uv:
+    if has_venv():
+        made = subprocess.run([sys.executable, "-m", "venv", "--clear", VENV], check=False)
+    elif uv:
         made = subprocess.run([uv, "venv", "--quiet", "--clear", "--python", sys.executable, VENV], check=False)
     else:
-        try:
-            import ensurepip  # noqa: F401 - Debian keeps it in a package of its own
-            import venv  # noqa: F401
-        except ImportError:
-            raise Stop(
-                "This Python has no venv module: install it (on Debian and Ubuntu: apt install python3-venv) "
-                "and run the same command again."
-            ) from None
-        made = subprocess.run([sys.executable, "-m", "venv", "--clear", VENV], check=False)
+        raise Stop(
+            "This Python has no venv module: install it (on Debian and Ubuntu: apt install python3-venv) "
+            "and run the same command again."
+        )
     if made.returncode != 0 or not python_works():
         raise Stop(why_it_failed("The environment in .venv could not be made"))
+
+
+def has_venv():
+    try:
+        import ensurepip  # noqa: F401 - Debian keeps it in a package of its own
+        import venv  # noqa: F401
+    except ImportError:
+        return False
+    return True
 
 
 def install(wanted):
@@ -224,8 +231,8 @@ def install(wanted):
     with open(path, encoding="utf-8") as file:
         count = sum("==" in line for line in file)
     say(f"Installing up to {count} packages from {wanted} (some minutes the first time).")
-    done = subprocess.run([*installer(), "--require-hashes", "--only-binary", ":all:", "-r", path], check=False)
-    if done.returncode != 0:
+    exactly = ["--require-hashes", "--only-binary", ":all:", "-r", path]
+    if not any(subprocess.run([*installer, *exactly], check=False).returncode == 0 for installer in installers()):
         raise Stop(why_it_failed("Installing the packages failed, for the reason shown above"))
     # The test requirements hold every runtime requirement at the same version, so they satisfy both.
     stamp = {wanted: digest(wanted), RUNTIME: digest(RUNTIME)}
@@ -235,14 +242,19 @@ def install(wanted):
     say("Installed.")
 
 
-def installer():
+def installers():
+    """uv where it is on PATH, because it is quick; then pip, which knows the system's certificates and mirrors."""
     uv = shutil.which("uv")
     if uv:
-        return [uv, "pip", "install", "--python", VENV_PYTHON]
+        yield [uv, "pip", "install", "--python", VENV_PYTHON]
     pip = [VENV_PYTHON, "-m", "pip"]
     if subprocess.run([*pip, "--version"], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL).returncode:
+        if not has_venv():
+            return
         make_environment()  # an interrupted start left Python without pip
-    return [*pip, "install", "--no-input", "--disable-pip-version-check", "--no-warn-script-location"]
+    if uv:
+        say("uv could not do it; now with pip.")
+    yield [*pip, "install", "--no-input", "--disable-pip-version-check", "--no-warn-script-location"]
 
 
 def why_it_failed(what):

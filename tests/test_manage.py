@@ -78,7 +78,7 @@ def test_what_start_installed_is_not_enough_for_the_tests(environment):
 @pytest.mark.slow
 def test_an_interrupted_installation_is_done_again(environment, monkeypatch):
     asked = []
-    monkeypatch.setattr(environment, "installer", lambda: [sys.executable, "-c", "raise SystemExit(1)"])
+    monkeypatch.setattr(environment, "installers", lambda: [[sys.executable, "-c", "raise SystemExit(1)"]])
     with pytest.raises(environment.Stop, match="Installing the packages failed"):
         environment.install(environment.TESTS)
     assert not environment.is_ready("requirements.txt", "start")  # half a new set is no old set
@@ -89,8 +89,10 @@ def test_an_interrupted_installation_is_done_again(environment, monkeypatch):
 
 
 @pytest.mark.slow
-def test_the_test_requirements_serve_start_as_well(environment, monkeypatch):
-    monkeypatch.setattr(environment, "installer", lambda: [sys.executable, "-c", ""])
+def test_a_second_installer_is_tried_and_the_test_requirements_serve_start_as_well(environment, monkeypatch):
+    monkeypatch.setattr(
+        environment, "installers", lambda: [[sys.executable, "-c", "raise SystemExit(1)"], [sys.executable, "-c", ""]]
+    )
     environment.install(environment.TESTS)
     assert environment.is_ready(environment.TESTS, "test")
     assert environment.is_ready("requirements.txt", "start")
