@@ -72,4 +72,5 @@ def _alphas(counts: Numbers, kinds: Numbers, level: str, times: Numbers) -> Numb
         seen = (times * apart / (size - 1)).sum(axis=1)
         expected = 2 * all_answers * (totals * place**2).sum(axis=1) / (all_answers - 1)
     varied = (totals > 0).sum(axis=1) > 1
-    return 1 - np.divide(seen, expected, out=np.full(len(times), np.nan), where=varied)
+    alphas: Numbers = 1 - np.divide(seen, expected, out=np.full(len(times), np.nan), where=varied)
+    return alphas

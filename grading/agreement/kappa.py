@@ -36,15 +36,17 @@ def weighted_kappa(first: ArrayLike, second: ArrayLike, steps: Steps, weights: s
 
 def disagreement(steps: Numbers, weights: str) -> Numbers:
     """How bad each pair of the k steps is, (k, k), 0 on the diagonal and 1 at the worst."""
-    apart = np.abs(steps[:, None] - steps[None, :]) / (steps[-1] - steps[0])
+    apart: Numbers = np.abs(steps[:, None] - steps[None, :]) / (steps[-1] - steps[0])
     match weights:
         case "none":
-            return (apart > 0).astype(np.float64)
+            apart = (apart > 0).astype(np.float64)
         case "linear":
-            return apart
+            pass
         case "quadratic":
-            return apart**2
-    raise WrongInput(f"There are no weights called {weights!r}: choose none, linear or quadratic.")
+            apart = apart**2
+        case _:
+            raise WrongInput(f"There are no weights called {weights!r}: choose none, linear or quadratic.")
+    return apart
 
 
 def kappa_of_table(cells: Numbers, bad: Numbers) -> Estimate:
@@ -90,4 +92,5 @@ def _low_of_full_agreement(n: int, bad: Numbers, chance: float) -> float:
     taken to be one step apart.
     """
     most = 1.0 - (1.0 - UPPER) ** (1.0 / n)
-    return 1.0 - most * float(np.diag(bad, 1).max()) / chance
+    one_step = float(np.diag(bad, 1).max())
+    return float(1.0 - most * one_step / chance)

@@ -73,7 +73,8 @@ class Consensus:
         told = ~np.isnan(self.scores) & (weight > 0)
         total = told @ weight
         above = np.where(told, self.scores - np.nan_to_num(self.lean), 0.0) @ weight
-        return np.divide(above, total, out=np.full(len(total), np.nan), where=total > 0)
+        value: Numbers = np.divide(above, total, out=np.full(len(total), np.nan), where=total > 0)
+        return value
 
 
 @dataclass(frozen=True, eq=False)
