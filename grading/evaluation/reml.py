@@ -3,12 +3,13 @@
 A round solves the equations at the present variances, forms the gradient of `grading.evaluation.moments` and steps:
 
     safe round      K + K (O - T) K / m       (expectation-maximisation: stays positive, climbs slowly)
-    Newton round    K + AI^-1 gradient        (average information: fast near the top)
+    Newton round    K + AI^-1 gradient        (average information: fast near the top), taken over the root of K
 
-No Newton step moves a variance by more than three tenths of the trait's whole variance, nor takes away more than nine
-tenths of it. Where the likelihood is known (small data) a step that lowers it is halved until it does not. A variance,
-or for two traits a combination of them, that falls to a millionth of the whole is held there and said to be zero as
-long as the gradient points below. The rounds end when one more is expected to gain less than `GAIN` of log likelihood.
+No step moves a variance by more than three tenths of the trait's whole variance. One that comes down to a millionth of
+the whole is held there as long as the gradient points below, and so is, for two traits, a combination of them; it is
+then said to be zero. Where the likelihood is known (small data) a step that
+lowers it is halved until it does not. The rounds end when one more is expected to gain less than `GAIN` of log
+likelihood, or when the last few gained nothing at the edge.
 Source: Gilmour, Thompson and Cullis (1995), Biometrics 51:1440-1450; Dempster, Laird and Rubin (1977) (from memory).
 """
 
@@ -17,6 +18,7 @@ from dataclasses import dataclass
 from itertools import chain
 
 import numpy as np
+from scipy import linalg
 
 from .data import Numbers
 from .design import Design
@@ -25,13 +27,15 @@ from .errors import EvaluationError
 from .moments import Draws, Moments, direction, effects, expected, found, information, parameters
 
 SAFE_ROUNDS = 2
-MOST_ROUNDS = 60
-GAIN_EXACT, GAIN_SAMPLED = 1e-9, 1e-4
-FLOOR = 1e-6
+MOST_ROUNDS = 100
+GAIN_EXACT, GAIN_SAMPLED = 1e-12, 1e-4
+FLOOR, NEAR_ZERO = 1e-6, 1e-4
 LARGEST_STEP = 0.3
+FLAT_ROUNDS, FLAT, PATIENT = 5, 1e-7, 40
 TOLERANCE = 1e-6
 HALVINGS = 12
 
+Move = Callable[[float], Moments]  # the covariances at a part of the way, 0 to 1
 Progress = Callable[[int, Moments], None]
 
 
@@ -83,9 +87,10 @@ def fit(
     draws = None if exact else Draws(design, draws_for(equations.size))
     gain = GAIN_EXACT if exact else GAIN_SAMPLED
     best: Place | None = None
-    step: Moments = {}
+    move: Move | None = None
     started: tuple[Answer | None, Answer | None] = (None, None)
-    halved, rounds, converged, held = 0, 0, False, dict[str, Numbers]()
+    halved, halved_before, rounds, converged = 0, 0, 0, False
+    climbed: list[float | None] = []
     while rounds < MOST_ROUNDS:
         rounds += 1
         place = look_around(design, covariances, names, draws, started)
@@ -94,24 +99,27 @@ def fit(
             progress(rounds, covariances)
         if best is not None and worse(place, best, gain) and halved < HALVINGS:
             halved += 1
-            step = {name: change / 2 for name, change in step.items()}
-            covariances = stepped(best.covariances, step, names)
+            assert move is not None
+            covariances = move(0.5**halved)
             continue
-        best, halved = place, 0
-        held = at_zero(place, names)
-        newton, expected_gain = newton_step(place, names, held)
-        if expected_gain < gain:
+        if best is not None and worse(place, best, gain):  # no part of that step helps
+            place = best
+        best, halved, halved_before = place, 0, halved
+        newton, expected_gain = newton_step(place, names)
+        climbed.append(place.log_likelihood)
+        if expected_gain < gain or (flat(climbed) and (at_zero(place, names) or rounds > PATIENT)):
             converged = True
             break
-        step = safe_step(design, place, names) if rounds <= SAFE_ROUNDS else newton
-        covariances = stepped(place.covariances, step, names)
+        tired = halved_before >= HALVINGS or expected_gain <= 0
+        move = safe_step(design, place, names) if rounds <= SAFE_ROUNDS or tired else newton
+        covariances = move(1.0)
     assert best is not None
     return Fit(
         best.covariances,
         parameters(design.traits, names),
         uncertainty(best, design.traits, names),
         slopes(best.gradient, design.traits, names),
-        held,
+        at_zero(best, names),
         best.log_likelihood,
         rounds,
         converged,
@@ -184,42 +192,69 @@ def slopes(moments: Moments, traits: int, names: list[str]) -> Numbers:
     return np.array([np.vdot(direction(k, m, traits), moments[name]) / 2 for name, k, m in parameters(traits, names)])
 
 
-def newton_step(place: Place, names: list[str], held: dict[str, Numbers]) -> tuple[Moments, float]:
-    """AI^-1 gradient, with the combinations that are held at zero not moved, and the gain it promises."""
+def newton_step(place: Place, names: list[str]) -> tuple[Move, float]:
+    """The move that gains most by the average information, and the gain of log likelihood it promises.
+
+    Each matrix moves as K = L L', from L = V D^(1/2) to V (D^(1/2) + T) with T lower triangular, so that it stays
+    positive and may come to rest on the edge, where one of D is zero. With g the gradient and O - T as in `moments`,
+
+        curvature over T = J' AI J + the part of -(O - T) above zero,        J = dK / dT
+    """
     traits = len(place.covariances["residual"])
-    every = parameters(traits, names)
-    slope = slopes(place.gradient, traits, names)
-    rules = np.array(
-        [
-            [np.vdot(direction(k, m, traits), np.outer(v, v)) * (name == of) for name, k, m in every]
-            for of, v in held.items()
-        ]
-    ).reshape(-1, len(every))
-    scale = 1.0 / np.sqrt(np.maximum(np.diag(place.information), 1e-300))
-    info = place.information * np.outer(scale, scale) + 1e-10 * np.eye(len(every))
-    rules = rules * scale
-    size = len(every) + len(rules)
-    system = np.zeros((size, size))
-    system[: len(every), : len(every)] = info
-    system[len(every) :, : len(every)] = rules
-    system[: len(every), len(every) :] = rules.T
-    moved = np.linalg.lstsq(system, np.append(slope * scale, np.zeros(len(rules))), rcond=1e-13)[0]
-    change = moved[: len(every)] * scale
-    return packed(change, traits, names), abs(float(slope @ change)) / 2
+    every, scale = parameters(traits, names), whole(place.covariances)
+    turns: list[tuple[str, Numbers, int, int]] = []
+    columns, bends = [], []
+    for name in names:
+        vectors, roots = factors(place.covariances[name], scale)
+        pull = -vectors.T @ place.gradient[name] @ vectors
+        values, sides = np.linalg.eigh(pull)
+        inward = (sides * np.maximum(values, 0.0)) @ sides.T
+        entries = [(i, j) for j in range(traits) for i in range(j, traits)]
+        entries = [(i, j) for i, j in entries if i != j or roots[i] ** 2 > NEAR_ZERO or pull[i, i] < 0]
+        for i, j in entries:
+            moved = np.outer(vectors[:, i], vectors[:, j]) * roots[j]
+            columns.append([moved[k, m] + moved[m, k] if of == name else 0.0 for of, k, m in every])
+            turns.append((name, vectors, i, j))
+        bends.append(np.array([[inward[i, h] * (j == g) for h, g in entries] for i, j in entries]))
+    jacobian = np.array(columns)
+    curvature = jacobian @ place.information @ jacobian.T
+    curvature += linalg.block_diag(*[bend for bend in bends if bend.size])
+    climb = jacobian @ slopes(place.gradient, traits, names)
+    unit = 1.0 / np.sqrt(np.maximum(np.diag(curvature), 1e-300))
+    scaled = curvature * np.outer(unit, unit) + 1e-10 * np.eye(len(turns))
+    taken = unit * np.linalg.lstsq(scaled, unit * climb, rcond=1e-13)[0]
+    change: Moments = {name: np.zeros((traits, traits)) for name in names}
+    for (name, vectors, i, j), size in zip(turns, taken, strict=True):
+        change[name][:, j] += size * vectors[:, i]
+
+    def move(part: float) -> Moments:
+        after = {}
+        for name in names:
+            vectors, roots = factors(place.covariances[name], scale)
+            root = vectors * roots + part * change[name]
+            after[name] = root @ root.T
+        return bounded(place.covariances, after)
+
+    return move, float(climb @ taken) / 2
 
 
-def packed(change: Numbers, traits: int, names: list[str]) -> Moments:
-    step: Moments = {name: np.zeros((traits, traits)) for name in names}
-    for (name, k, m), size in zip(parameters(traits, names), change, strict=True):
-        step[name] += size * direction(k, m, traits)
-    return step
+def factors(matrix: Numbers, scale: Numbers) -> tuple[Numbers, Numbers]:
+    """V and D^(1/2) with matrix = V D V', the largest of D first; V is orthogonal in units of the whole variance."""
+    values, vectors = np.linalg.eigh(matrix / np.outer(scale, scale))
+    return vectors[:, ::-1] * scale[:, None], np.sqrt(np.maximum(values[::-1], 0.0))
 
 
-def safe_step(design: Design, place: Place, names: list[str]) -> Moments:
-    return {
-        name: place.covariances[name] @ place.gradient[name] @ place.covariances[name] / effects(design, name)
-        for name in names
-    }
+def safe_step(design: Design, place: Place, names: list[str]) -> Move:
+    """The move of expectation-maximisation."""
+
+    def move(part: float) -> Moments:
+        after = {}
+        for name in names:
+            size = place.covariances[name]
+            after[name] = size + part * (size @ place.gradient[name] @ size) / effects(design, name)
+        return bounded(place.covariances, after)
+
+    return move
 
 
 def whole(covariances: Moments) -> Numbers:
@@ -227,17 +262,14 @@ def whole(covariances: Moments) -> Numbers:
     return np.asarray(np.sqrt(sum(np.diag(matrix) for matrix in covariances.values())))
 
 
-def stepped(covariances: Moments, step: Moments, names: list[str]) -> Moments:
-    """Variances after a bounded step."""
-    scale = whole(covariances)
+def bounded(before: Moments, after: Moments) -> Moments:
+    """`after`, or a place on the way there where that is too far."""
+    scale = whole(before)
     unit = np.outer(scale, scale)
-    longest = max(float(np.abs(np.linalg.eigvalsh(step[name] / unit)).max()) for name in names)
-    shorter = min(1.0, LARGEST_STEP / longest) if longest > 0 else 1.0
-    after = dict(covariances)
-    for name in names:
-        least = float(np.linalg.eigvalsh(covariances[name] / unit)[0])
-        after[name] = floored(covariances[name] + shorter * step[name], scale, max(FLOOR, least / 10))
-    return after
+    far = max(float(np.abs(np.linalg.eigvalsh((after[name] - before[name]) / unit)).max()) for name in after)
+    part = min(1.0, LARGEST_STEP / far) if far > 0 else 1.0
+    on_the_way = {name: before[name] + part * (matrix - before[name]) for name, matrix in after.items()}
+    return dict(before) | {name: floored(matrix, scale, FLOOR) for name, matrix in on_the_way.items()}
 
 
 def floored(matrix: Numbers, scale: Numbers, least: float) -> Numbers:
@@ -260,9 +292,17 @@ def at_zero(place: Place, names: list[str]) -> dict[str, Numbers]:
         values, vectors = np.linalg.eigh(place.covariances[name] / np.outer(scale, scale))
         flat = vectors[:, 0] / scale  # the combination, as weights on the traits
         pull = (vectors[:, 0] * scale) @ place.gradient[name] @ (vectors[:, 0] * scale)
-        if values[0] < 3 * FLOOR and pull < 0 and name != "residual":
+        if values[0] < NEAR_ZERO and pull < 0:
             held[name] = flat
     return held
+
+
+def flat(climbed: list[float | None]) -> bool:
+    """Whether the last rounds gained next to nothing, as they do along an edge."""
+    last = climbed[-FLAT_ROUNDS:]
+    if len(last) < FLAT_ROUNDS or last[0] is None or last[-1] is None:
+        return False
+    return last[-1] - last[0] < FLAT
 
 
 def worse(place: Place, best: Place, gain: float) -> bool:

@@ -84,7 +84,7 @@ def estimate_variances(
     fitted = fit(design, begin, names, exact=exact, progress=progress)
     sizes = np.array([fitted.covariances[name][0, 0] for name in names])
     at_zero = tuple(name for name in names if name in fitted.floored)
-    sizes[[names.index(name) for name in at_zero]] = 0.0
+    sizes[[names.index(name) for name in at_zero if name != "residual"]] = 0.0
     covariance = error_covariance(design, fitted, names)
     by_name = dict.fromkeys(EFFECTS, 0.0) | dict(zip(names, sizes.tolist(), strict=True))
     errors = dict.fromkeys(EFFECTS, 0.0) | dict(zip(names, np.sqrt(np.diag(covariance)).tolist(), strict=True))
@@ -146,7 +146,9 @@ def share_of(above: list[str], names: list[str], sizes: Numbers, covariance: Num
 def boundary_warnings(
     fitted: Fit, names: list[str], at_zero: tuple[str, ...], covariance: Numbers, sizes: Numbers
 ) -> list[str]:
-    said = [f"The {name} variance ran to zero: the looks show none of it." for name in at_zero]
+    said = [f"The {name} variance ran to zero: the looks show none of it." for name in at_zero if name != "residual"]
+    if "residual" in at_zero:
+        said.append("The residual variance ran to zero, which no real grading shows; look for looks entered twice.")
     if not fitted.converged:
         said.append(f"The estimates had not settled after {MOST_ROUNDS} rounds; take them as a rough guide.")
     spread = np.sqrt(np.maximum(np.diag(covariance), 1e-300))
@@ -155,8 +157,6 @@ def boundary_warnings(
         said.append(
             f"The {names[j]} and {names[i]} variances can hardly be told apart in these looks; only their sum is known."
         )
-    if not sizes[names.index("residual")] > 0:
-        said.append("The residual variance ran to zero, which no real grading shows.")
     wide = [name for name, size, error in zip(names, sizes, spread, strict=True) if size and error > size]
     if wide:
         said.append(f"Too few looks to say much: the error of the {' and the '.join(wide)} variance exceeds its size.")

@@ -45,7 +45,7 @@ def test_merits_are_unbiased_and_as_well_known_as_said():
 @pytest.mark.slow
 def test_intervals_of_heritability_and_repeatability_hold_the_truth_as_often_as_they_say():
     within, estimates = [], []
-    for seed in range(40):
+    for seed in range(30):
         rng = np.random.default_rng([12, seed])
         club = breed(rng, years=4, herds=2)
         records = looked_at(rng, club, merits(rng, club.pedigree, TRUE.animal))
@@ -54,8 +54,8 @@ def test_intervals_of_heritability_and_repeatability_hold_the_truth_as_often_as_
             within.append(share.low <= true <= share.high)
         estimates.append([found.variances.animal, found.variances.permanent, found.variances.residual])
         assert found.converged
-    # 80 intervals of 95 % from 40 clubs: by chance alone fewer than 34 clubs in 40 once in 200 times
-    assert np.mean(within) >= 34 / 40
+    # 60 intervals of 95 % from 30 clubs: below 25 clubs in 30 by chance alone once in 200 times
+    assert np.mean(within) >= 25 / 30
     error = np.std(estimates, axis=0) / np.sqrt(len(estimates))
     away = np.abs(np.mean(estimates, axis=0) - [TRUE.animal, TRUE.permanent, TRUE.residual])
     assert (away < 3 * error + 0.03).all()  # zero is a wall, so a little bias is to be expected
@@ -127,7 +127,7 @@ def test_two_traits_together_find_their_correlation_and_know_more():
     residual = np.array([[0.8, 0.2], [0.2, 0.8]])
     permanent = np.array([[0.2, 0.05], [0.05, 0.2]])
     inside, alone, together = [], [], []
-    for seed in range(6):
+    for seed in range(5):
         rng = np.random.default_rng([14, seed])
         club = breed(rng, years=3, kits=3)
         true = merits(rng, club.pedigree, animal)
@@ -143,5 +143,5 @@ def test_two_traits_together_find_their_correlation_and_know_more():
         one = solve(second, club.pedigree, TRUE)
         together.append(np.corrcoef(both.merit[:, 1], true[:, 1])[0, 1])
         alone.append(np.corrcoef(one.merit, true[:, 1])[0, 1])
-    assert sum(inside) >= 5
+    assert sum(inside) >= 4
     assert np.mean(together) > np.mean(alone)
