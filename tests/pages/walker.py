@@ -20,7 +20,7 @@ def quiet(context, complaints):
 
     def heard(message):
         if message.type in ("error", "warning") and not REFUSED.match(message.text):
-            complaints.append(f"{message.text} ({message.location.get('url', '')})")
+            complaints.append(f"{message.page.url if message.page else ''}: {message.text}")
 
     context.on("console", heard)
     context.on("weberror", lambda error: complaints.append(str(error.error)))
@@ -35,6 +35,8 @@ def sign_in(context, client, base):
 def found_by_axe(page):
     """What axe finds on the page, as 'rule: selector (what is wrong)'."""
     violations = Axe().run(page, options=AXE).response["violations"]
+    # Axe leaves empty style attributes behind, which htmx would copy from part to part against our content policy.
+    page.evaluate("document.querySelectorAll('[style=\"\"]').forEach((part) => part.removeAttribute('style'))")
     return [f"{each['id']}: {node['target']} ({each['help']})" for each in violations for node in each["nodes"]]
 
 
@@ -48,7 +50,8 @@ def found_wrong(page, width):
           broken: [...document.images].filter((image) => image.complete && !image.naturalWidth && image.src)
                   .map((image) => image.src),
           surface: [...document.querySelectorAll("[class*='shade-']")]
-                   .filter((part) => !part.closest(".scale, .look-steps, .coat, .look-answers, svg")).map((part) => part.outerHTML),
+                   .filter((part) => !part.closest(".scale, .look-steps, .coat, .look-answers, svg"))
+                   .map((part) => part.outerHTML),
         })"""
     )
     found = found_by_axe(page)
@@ -65,13 +68,14 @@ def found_wrong(page, width):
 class Walker:
     """One person's way through the site at one width. `see` keeps and checks each state."""
 
-    def __init__(self, context, base, journey, width):
+    def __init__(self, context, base, journey, width, after=None):
         self.base, self.width = base, width
         self.folder = PICTURES / journey / str(width)
         self.folder.mkdir(parents=True, exist_ok=True)
-        for old in self.folder.glob("*.png"):
-            old.unlink()
-        self.count = 0
+        self.count = after.count if after else 0
+        if after is None:
+            for old in self.folder.glob("*.png"):
+                old.unlink()
         self.wrong, self.complaints = [], []
         quiet(context, self.complaints)
         self.page = self.another(context)
@@ -87,6 +91,11 @@ class Walker:
         answer = (page or self.page).goto(self.base + reverse(name, args=args) + query)
         assert answer.status == 200, (name, answer.status)
 
+    def fill(self, **values):
+        """Fill the fields of the page's form by their names."""
+        for name, value in values.items():
+            self.page.get_by_role("main").locator(f"[name={name}]").fill(value)
+
     def press(self, name, page=None, role="button"):
         """Press what bears this name, a notice in the way closed first."""
         page = page or self.page
@@ -98,7 +107,11 @@ class Walker:
         page = page or self.page
         page.wait_for_load_state()
         self.count += 1
-        page.screenshot(path=self.folder / f"{self.count:02}-{name}.png", full_page=True, animations="disabled")
+        # On a screen as tall as the page, bars that stick to the screen's edge hide nothing.
+        tall = min(6000, max(HEIGHTS[self.width], page.evaluate("document.documentElement.scrollHeight")))
+        page.set_viewport_size({"width": self.width, "height": tall})
+        page.screenshot(path=self.folder / f"{self.count:02}-{name}.png", animations="disabled")
+        page.set_viewport_size({"width": self.width, "height": HEIGHTS[self.width]})
         self.wrong += [f"{self.count:02}-{name}: {each}" for each in found_wrong(page, self.width)]
 
     def arrive(self):
