@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike
 
+from .errors import NotRows
 from .flow import Flow
 from .pedigree import Layers, Numbers, Rows, ancestors_in_generations, checked_parents, checked_rows
 from .relationship import known_or_new
@@ -107,6 +108,8 @@ def chains(
 def pair_in_generations(sire: ArrayLike, dam: ArrayLike, first: int, second: int) -> tuple[Layers, int, int]:
     """The two animals' ancestors in generations, and the places of the two."""
     sire, dam = checked_parents(sire, dam)
+    if any(isinstance(row, bool | np.bool_) for row in (first, second)):
+        raise NotRows("The pair holds true or false, not row numbers. Give the rows of two animals.")
     pair = checked_rows([first, second], len(sire), "the pair")
     layers, place = ancestors_in_generations(sire, dam, pair)
     return layers, int(place[pair[0]]), int(place[pair[1]])
