@@ -7,43 +7,105 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('herds', '0002_what_animals_need'),
+        ("herds", "0002_what_animals_need"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         pgtrigger.migrations.RemoveTrigger(
-            model_name='mating',
-            name='mating_pair',
+            model_name="mating",
+            name="mating_pair",
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='kit',
-            trigger=pgtrigger.compiler.Trigger(name='kit_days', sql=pgtrigger.compiler.UpsertTriggerSql(func="\n    IF NEW.died_on > current_date + 1 OR NEW.fostered_on > current_date + 1 THEN\n        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'kit_days_by_today';\n    END IF;\n    IF EXISTS (\n        SELECT 1 FROM herds_litter l WHERE l.id = NEW.litter_id\n        AND (l.born_on > NEW.died_on OR l.born_on > NEW.fostered_on)) THEN\n        RAISE EXCEPTION 'before birth' USING ERRCODE = 'check_violation', CONSTRAINT = 'kit_days_after_birth';\n    END IF;\n    IF EXISTS (SELECT 1 FROM herds_litter l WHERE l.id = NEW.fostered_to_id AND l.born_on > NEW.fostered_on) THEN\n        RAISE EXCEPTION 'no nest yet' USING ERRCODE = 'check_violation', CONSTRAINT = 'kit_fostered_to_a_nest';\n    END IF;\n    RETURN NEW;\n", hash='197e2e45b061e6dc265538e5fbca44e4f7b5a41d', operation='INSERT OR UPDATE OF "litter_id", "died_on", "fostered_on", "fostered_to_id"', pgid='pgtrigger_kit_days_56e99', table='herds_kit', when='BEFORE')),
+            model_name="kit",
+            trigger=pgtrigger.compiler.Trigger(
+                name="kit_days",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func="\n    IF NEW.died_on > current_date + 1 OR NEW.fostered_on > current_date + 1 THEN\n        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'kit_days_by_today';\n    END IF;\n    IF EXISTS (\n        SELECT 1 FROM herds_litter l WHERE l.id = NEW.litter_id\n        AND (l.born_on > NEW.died_on OR l.born_on > NEW.fostered_on)) THEN\n        RAISE EXCEPTION 'before birth' USING ERRCODE = 'check_violation', CONSTRAINT = 'kit_days_after_birth';\n    END IF;\n    IF EXISTS (SELECT 1 FROM herds_litter l WHERE l.id = NEW.fostered_to_id AND l.born_on > NEW.fostered_on) THEN\n        RAISE EXCEPTION 'no nest yet' USING ERRCODE = 'check_violation', CONSTRAINT = 'kit_fostered_to_a_nest';\n    END IF;\n    RETURN NEW;\n",
+                    hash="197e2e45b061e6dc265538e5fbca44e4f7b5a41d",
+                    operation='INSERT OR UPDATE OF "litter_id", "died_on", "fostered_on", "fostered_to_id"',
+                    pgid="pgtrigger_kit_days_56e99",
+                    table="herds_kit",
+                    when="BEFORE",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='litterevent',
-            trigger=pgtrigger.compiler.Trigger(name='litter_event_days', sql=pgtrigger.compiler.UpsertTriggerSql(func='\n    IF NEW."on" > current_date + 1 THEN\n        RAISE EXCEPTION \'future\' USING ERRCODE = \'check_violation\', CONSTRAINT = \'litter_event_by_today\';\n    END IF;\n    IF EXISTS (SELECT 1 FROM herds_litter l WHERE l.id = NEW.litter_id AND l.born_on > NEW."on") THEN\n        RAISE EXCEPTION \'before\' USING ERRCODE = \'check_violation\', CONSTRAINT = \'litter_event_after_birth\';\n    END IF;\n    RETURN NEW;\n', hash='985870e68f652c39f3a5bb0d2e036ee80dfd3f47', operation='INSERT OR UPDATE OF "litter_id", "on"', pgid='pgtrigger_litter_event_days_44e4f', table='herds_litterevent', when='BEFORE')),
+            model_name="litterevent",
+            trigger=pgtrigger.compiler.Trigger(
+                name="litter_event_days",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func="\n    IF NEW.\"on\" > current_date + 1 THEN\n        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'litter_event_by_today';\n    END IF;\n    IF EXISTS (SELECT 1 FROM herds_litter l WHERE l.id = NEW.litter_id AND l.born_on > NEW.\"on\") THEN\n        RAISE EXCEPTION 'before' USING ERRCODE = 'check_violation', CONSTRAINT = 'litter_event_after_birth';\n    END IF;\n    RETURN NEW;\n",
+                    hash="985870e68f652c39f3a5bb0d2e036ee80dfd3f47",
+                    operation='INSERT OR UPDATE OF "litter_id", "on"',
+                    pgid="pgtrigger_litter_event_days_44e4f",
+                    table="herds_litterevent",
+                    when="BEFORE",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='mating',
-            trigger=pgtrigger.compiler.Trigger(name='mating_pair', sql=pgtrigger.compiler.UpsertTriggerSql(func="\n    IF EXISTS (SELECT 1 FROM herds_animal a WHERE a.id = NEW.doe_id AND a.sex = 'buck')\n       OR EXISTS (SELECT 1 FROM herds_animal a WHERE a.id = NEW.buck_id AND a.sex = 'doe') THEN\n        RAISE EXCEPTION 'sexes' USING ERRCODE = 'check_violation', CONSTRAINT = 'mating_buck_and_doe';\n    END IF;\n    IF EXISTS (SELECT 1 FROM herds_animal a WHERE a.id IN (NEW.doe_id, NEW.buck_id) AND a.born_on > NEW.mated_on - 90) THEN\n        RAISE EXCEPTION 'too young' USING ERRCODE = 'check_violation', CONSTRAINT = 'mating_old_enough';\n    END IF;\n    IF NEW.mated_on > current_date + 1 OR NEW.until > current_date + 1 OR NEW.ended_on > current_date + 1 THEN\n        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'mating_by_today';\n    END IF;\n    RETURN NEW;\n", hash='619b37efcf6e8ac6baba82b4ff24ab77b212b722', operation='INSERT OR UPDATE OF "doe_id", "buck_id", "mated_on", "until", "ended_on"', pgid='pgtrigger_mating_pair_c6659', table='herds_mating', when='BEFORE')),
+            model_name="mating",
+            trigger=pgtrigger.compiler.Trigger(
+                name="mating_pair",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func="\n    IF EXISTS (SELECT 1 FROM herds_animal a WHERE a.id = NEW.doe_id AND a.sex = 'buck')\n       OR EXISTS (SELECT 1 FROM herds_animal a WHERE a.id = NEW.buck_id AND a.sex = 'doe') THEN\n        RAISE EXCEPTION 'sexes' USING ERRCODE = 'check_violation', CONSTRAINT = 'mating_buck_and_doe';\n    END IF;\n    IF EXISTS (SELECT 1 FROM herds_animal a WHERE a.id IN (NEW.doe_id, NEW.buck_id) AND a.born_on > NEW.mated_on - 90) THEN\n        RAISE EXCEPTION 'too young' USING ERRCODE = 'check_violation', CONSTRAINT = 'mating_old_enough';\n    END IF;\n    IF NEW.mated_on > current_date + 1 OR NEW.until > current_date + 1 OR NEW.ended_on > current_date + 1 THEN\n        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'mating_by_today';\n    END IF;\n    RETURN NEW;\n",
+                    hash="619b37efcf6e8ac6baba82b4ff24ab77b212b722",
+                    operation='INSERT OR UPDATE OF "doe_id", "buck_id", "mated_on", "until", "ended_on"',
+                    pgid="pgtrigger_mating_pair_c6659",
+                    table="herds_mating",
+                    when="BEFORE",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='matingevent',
-            trigger=pgtrigger.compiler.Trigger(name='mating_event_days', sql=pgtrigger.compiler.UpsertTriggerSql(func='\n    IF NEW."on" > current_date + 1 THEN\n        RAISE EXCEPTION \'future\' USING ERRCODE = \'check_violation\', CONSTRAINT = \'mating_event_by_today\';\n    END IF;\n    IF EXISTS (SELECT 1 FROM herds_mating m WHERE m.id = NEW.mating_id AND m.mated_on > NEW."on") THEN\n        RAISE EXCEPTION \'before\' USING ERRCODE = \'check_violation\', CONSTRAINT = \'mating_event_after_mating\';\n    END IF;\n    RETURN NEW;\n', hash='18eb99842460b3f2c4d22611649cf3919773bb75', operation='INSERT OR UPDATE OF "mating_id", "on"', pgid='pgtrigger_mating_event_days_de3e4', table='herds_matingevent', when='BEFORE')),
+            model_name="matingevent",
+            trigger=pgtrigger.compiler.Trigger(
+                name="mating_event_days",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func="\n    IF NEW.\"on\" > current_date + 1 THEN\n        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'mating_event_by_today';\n    END IF;\n    IF EXISTS (SELECT 1 FROM herds_mating m WHERE m.id = NEW.mating_id AND m.mated_on > NEW.\"on\") THEN\n        RAISE EXCEPTION 'before' USING ERRCODE = 'check_violation', CONSTRAINT = 'mating_event_after_mating';\n    END IF;\n    RETURN NEW;\n",
+                    hash="18eb99842460b3f2c4d22611649cf3919773bb75",
+                    operation='INSERT OR UPDATE OF "mating_id", "on"',
+                    pgid="pgtrigger_mating_event_days_de3e4",
+                    table="herds_matingevent",
+                    when="BEFORE",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='weight',
-            trigger=pgtrigger.compiler.Trigger(name='weight_days', sql=pgtrigger.compiler.UpsertTriggerSql(func='\n    IF NEW."on" > current_date + 1 THEN\n        RAISE EXCEPTION \'future\' USING ERRCODE = \'check_violation\', CONSTRAINT = \'weight_by_today\';\n    END IF;\n    IF EXISTS (SELECT 1 FROM herds_animal a WHERE a.id = NEW.animal_id AND a.born_on > NEW."on")\n       OR EXISTS (SELECT 1 FROM herds_litter l WHERE l.id = NEW.litter_id AND l.born_on > NEW."on")\n       OR EXISTS (SELECT 1 FROM herds_kit k JOIN herds_litter l ON l.id = k.litter_id\n                  WHERE k.id = NEW.kit_id AND l.born_on > NEW."on") THEN\n        RAISE EXCEPTION \'before birth\' USING ERRCODE = \'check_violation\', CONSTRAINT = \'weight_after_birth\';\n    END IF;\n    RETURN NEW;\n', hash='1f8995df7309632579a7fd738ba3d86663f777cc', operation='INSERT OR UPDATE OF "animal_id", "kit_id", "litter_id", "on"', pgid='pgtrigger_weight_days_a7759', table='herds_weight', when='BEFORE')),
+            model_name="weight",
+            trigger=pgtrigger.compiler.Trigger(
+                name="weight_days",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func="\n    IF NEW.\"on\" > current_date + 1 THEN\n        RAISE EXCEPTION 'future' USING ERRCODE = 'check_violation', CONSTRAINT = 'weight_by_today';\n    END IF;\n    IF EXISTS (SELECT 1 FROM herds_animal a WHERE a.id = NEW.animal_id AND a.born_on > NEW.\"on\")\n       OR EXISTS (SELECT 1 FROM herds_litter l WHERE l.id = NEW.litter_id AND l.born_on > NEW.\"on\")\n       OR EXISTS (SELECT 1 FROM herds_kit k JOIN herds_litter l ON l.id = k.litter_id\n                  WHERE k.id = NEW.kit_id AND l.born_on > NEW.\"on\") THEN\n        RAISE EXCEPTION 'before birth' USING ERRCODE = 'check_violation', CONSTRAINT = 'weight_after_birth';\n    END IF;\n    RETURN NEW;\n",
+                    hash="1f8995df7309632579a7fd738ba3d86663f777cc",
+                    operation='INSERT OR UPDATE OF "animal_id", "kit_id", "litter_id", "on"',
+                    pgid="pgtrigger_weight_days_a7759",
+                    table="herds_weight",
+                    when="BEFORE",
+                ),
+            ),
         ),
         migrations.AddConstraint(
-            model_name='litterevent',
-            constraint=models.UniqueConstraint(condition=models.Q(('kind', 'nest_box_out')), fields=('litter',), name='litter_box_out_once', violation_error_message='The nest box of this litter is out already.'),
+            model_name="litterevent",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("kind", "nest_box_out")),
+                fields=("litter",),
+                name="litter_box_out_once",
+                violation_error_message="The nest box of this litter is out already.",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='matingevent',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('kind', 'palpation'), _negated=True), models.Q(('result', ''), _negated=True), _connector='OR'), name='mating_event_says_what_was_felt', violation_error_message='Say what was felt: in kindle, empty, or not sure.'),
+            model_name="matingevent",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("kind", "palpation"), _negated=True),
+                    models.Q(("result", ""), _negated=True),
+                    _connector="OR",
+                ),
+                name="mating_event_says_what_was_felt",
+                violation_error_message="Say what was felt: in kindle, empty, or not sure.",
+            ),
         ),
     ]

@@ -6,15 +6,23 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('herds', '0003_days_of_the_log'),
+        ("herds", "0003_days_of_the_log"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.AddIndex(
-            model_name='animal',
-            index=models.Index(django.db.models.functions.text.Upper(django.db.models.functions.text.Replace(django.db.models.functions.text.Replace(models.F('name'), models.Value(' '), models.Value('')), models.Value('-'), models.Value(''))), name='animal_name_key'),
+            model_name="animal",
+            index=models.Index(
+                django.db.models.functions.text.Upper(
+                    django.db.models.functions.text.Replace(
+                        django.db.models.functions.text.Replace(models.F("name"), models.Value(" "), models.Value("")),
+                        models.Value("-"),
+                        models.Value(""),
+                    )
+                ),
+                name="animal_name_key",
+            ),
         ),
     ]
