@@ -197,3 +197,11 @@ def test_what_makes_no_sense_is_refused_in_a_sentence(wrong, says):
         wrong()
     assert says in str(refusal.value)
     assert str(refusal.value).endswith(".")
+
+
+@pytest.mark.parametrize("pairs", [4, 10, 50])
+def test_full_agreement_of_few_pairs_leaves_room_for_the_disagreement_that_could_be_unseen(pairs):
+    """At the lower end the chance that so many pairs all agree is 2.5 % (binomial); half the steps are 1 and half 2."""
+    found = weighted_kappa([1, 2] * (pairs // 2), [1, 2] * (pairs // 2), 2, "none")
+    share_that_differs = (1 - found.low) / 2  # kappa of two steps with even margins
+    assert (1 - share_that_differs) ** pairs == pytest.approx(0.025)
