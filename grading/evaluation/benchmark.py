@@ -137,7 +137,7 @@ def main(arguments: list[str]) -> None:
             sys.stderr.write(f"{animals} animals failed:\n{done.stderr}")
             continue
         rows.append(json.loads(done.stdout))
-        sys.stderr.write(f"{animals} animals measured\n")
+        sys.stderr.write(f"{animals} animals measured: {done.stdout}")  # so that a run cut short is not lost
     sys.stdout.write(table(rows) + "\n")
 
 
