@@ -294,6 +294,12 @@ def send_photos(walk, buck, photographs):
         prepare_photo.call(str(photo.key))
     assert [photo.state for photo in Photo.objects.filter(animal=buck)] == ["ready"] * 3
     expect(page.locator(".photo-row .saved")).to_have_count(3)
+    for number, photograph in enumerate(reversed(photographs)):  # the last one stands first
+        row = page.locator(".photo-row").nth(number)
+        with page.expect_response("**/change/"):
+            row.locator("select").select_option(photograph.stem)
+    expect(page.locator(".photo-row .saved")).to_have_count(3)
+    assert {photo.view for photo in Photo.objects.filter(animal=buck)} == set(VIEWS)
 
 
 def compare_bucks(walk, cast):

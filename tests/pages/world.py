@@ -21,17 +21,22 @@ def make_club(**given):
     Club.objects.update(**given)
 
 
-def make_progeny(sire, dam, herds, graders, *, lift=0, start=0):
-    """Eight young of a pair, spread over herds and birth years, each looked at by every grader."""
+def make_progeny(sire, dams, herds, graders, *, lift=0, start=0):
+    """Eight young of a buck, spread over herds and birth years, each looked at by every grader."""
     profile = BreedProfile.objects.filter(breed=sire.breed).first() or make_profile(sire.breed)
     surface, undercolor = Trait.objects.get(summary="surface"), Trait.objects.get(summary="undercolor")
     today = timezone.localdate()
     young = []
     for number, (shade, under) in enumerate(SHADES, start):
         herd = herds[number % len(herds)]
-        born_on = today - timedelta(days=250 + 45 * (number - start))
+        born_on = today - timedelta(days=250 + 60 * (number - start))
         each = make_animal(
-            herd, f"{sire.mark_text}{number:02}", sex=("buck", "doe")[number % 2], sire=sire, dam=dam, born_on=born_on
+            herd,
+            f"{sire.mark_text}{number:02}",
+            sex=("buck", "doe")[number % 2],
+            born_on=born_on,
+            sire=sire,
+            dam=dams[number % len(dams)],
         )
         for grader in graders:
             steps = {
@@ -51,7 +56,10 @@ def make_rich(cast):
     for animal in (cast.sire, cast.dam, cast.other_buck):
         type(animal).objects.filter(pk=animal.pk).update(born_on=long_ago)
         animal.refresh_from_db()
-    other_dam = make_animal(third, "F2", sex="doe", name="Rowan", born_on=long_ago)
-    make_progeny(cast.sire, cast.dam, herds, graders)
-    make_progeny(cast.other_buck, other_dam, herds, graders, lift=1, start=20)
+    dams = [
+        make_animal(third, mark, sex="doe", name=name, born_on=long_ago)
+        for mark, name in (("F2", "Rowan"), ("F3", "Teasel"), ("F4", "Bryony"), ("F5", "Sorrel"), ("F6", "Yarrow"))
+    ]
+    make_progeny(cast.sire, [cast.dam, *dams], herds, graders)
+    make_progeny(cast.other_buck, dams, herds, graders, lift=1, start=20)
     return cast.sire, cast.other_buck
