@@ -1,10 +1,13 @@
 """Times the package beside slower ways of the same answer, in one run: `python -m pedigrees.kinship.benchmark`.
 
-Peers: the dense tabular method where its table fits, and plain Python recursion. The yardstick of a kernel compiled
-by numba is timed too when numba is there; it is no requirement.
+Peers: the dense tabular method where its table fits, and plain Python recursion. Where numba is installed, four loops
+compiled by it are timed as well (benchmark_compiled.py), as a yardstick; the package itself has no need of it.
 """
 
 import argparse
+import importlib
+import importlib.util
+import multiprocessing
 import resource
 import sys
 import time
@@ -16,14 +19,16 @@ import numpy as np
 from . import coancestry, inbreeding, litter_inbreeding, relationship_inverse
 from .pedigree import Numbers, Rows
 
-LARGEST_TABLE = 5_000
+LARGEST_TABLE = 10_000
 LARGEST_RECURSION = 20_000
 
 
-def simulated_registry(animals: int, generations: int = 25, *, seed: int = 1) -> tuple[Rows, Rows]:
-    """Parents of `animals` in `generations`, about six kits a litter, one buck to five does, seeded; shape (n,) each.
+def simulated_registry(
+    animals: int, generations: int = 25, litters_a_buck: int = 10, litters_a_doe: int = 2, *, seed: int = 1
+) -> tuple[Rows, Rows]:
+    """Parents of `animals` in `generations`, about six kits a litter, seeded; shape (n,) each, parents stand first.
 
-    Half of a generation's parents stand for the next; sire and dam are of the generation before.
+    Sire and dam are of the generation before; who is chosen and how often is left to chance.
     """
     rng = np.random.default_rng(seed)
     per = animals // generations
@@ -34,8 +39,8 @@ def simulated_registry(animals: int, generations: int = 25, *, seed: int = 1) ->
         start, end = generation * per, (generation + 1) * per if generation < generations - 1 else animals
         pool = np.arange((generation - 1) * per, generation * per)
         litters = max(1, (end - start) // 6)
-        sires = rng.choice(pool[buck[pool]], max(1, litters // 10), replace=False)
-        dams = rng.choice(pool[~buck[pool]], max(1, litters // 2), replace=False)
+        sires = rng.choice(pool[buck[pool]], max(1, litters // litters_a_buck), replace=False)
+        dams = rng.choice(pool[~buck[pool]], max(1, litters // litters_a_doe), replace=False)
         of = rng.integers(litters, size=end - start)
         sire[start:end] = rng.choice(sires, litters)[of]
         dam[start:end] = np.resize(rng.permutation(dams), litters)[of]
@@ -77,48 +82,84 @@ def recursion(sire: Rows, dam: Rows) -> Numbers:
         sys.setrecursionlimit(limit)
 
 
-def timed(work: Callable[[], Any]) -> tuple[float, Any]:
-    """Seconds by the wall clock, and what came out."""
+def median_litter(sire: Rows, dam: Rows, f: Numbers) -> Numbers:
+    """The inbreeding of nine of the youngest litters, each worked out by itself."""
+    kits = range(len(sire) - 9, len(sire))
+    return np.array([litter_inbreeding(sire, dam, f, int(sire[kit]), int(dam[kit])) for kit in kits])
+
+
+def thousand_pairs(sire: Rows, dam: Rows, f: Numbers) -> Numbers:
+    """The coancestry of a thousand pairs of the youngest twentieth."""
+    pairs = np.random.default_rng(2).integers(len(sire) - len(sire) // 20, len(sire), size=(2, 1_000))
+    return coancestry(sire, dam, pairs[0], pairs[1], inbreeding=f)
+
+
+def compiled_by_numba(name: str) -> Callable[..., Any]:
+    return getattr(importlib.import_module(".benchmark_compiled", __package__), name)  # type: ignore[no-any-return]
+
+
+F, INVERSE = "inbreeding", "inverse"
+# what, how, the most animals it is tried with, whether it takes inbreeding, how many answers the time is divided by
+METHODS: dict[tuple[str, str], tuple[Callable[..., Any] | str, int, bool, int]] = {
+    (F, "this package"): (inbreeding, 10**9, False, 1),
+    (F, "whole table, NumPy"): (tabular, LARGEST_TABLE, False, 1),
+    (F, "recursion, Python"): (recursion, LARGEST_RECURSION, False, 1),
+    (F, "compiled: climb from each litter"): ("climb_each_litter", 10**9, False, 1),
+    (F, "compiled: follow the bucks"): ("follow_bucks", 10**9, False, 1),
+    (F, "compiled: table of living parents"): ("table_of_living", 10**9, False, 1),
+    (INVERSE, "this package"): (relationship_inverse, 10**9, True, 1),
+    (INVERSE, "compiled: Henderson's rules"): ("inverse_by_entries", 10**9, True, 1),
+    ("one new litter", "this package"): (median_litter, 10**9, True, 9),
+    ("1,000 pairs", "this package"): (thousand_pairs, 10**9, True, 1),
+}
+
+
+def measured(what: str, how: str, animals: int, generations: int, bucks: int, does: int) -> tuple[float, float, Any]:
+    """Seconds by the wall clock, peak memory of the process in GB, and the answer; meant for a process of its own."""
+    method, _, takes_inbreeding, answers = METHODS[what, how]
+    if isinstance(method, str):
+        method = compiled_by_numba(method)
+        small = simulated_registry(200, 4)
+        method(*small, *[inbreeding(*small)] * takes_inbreeding)  # compiles it
+    registry = simulated_registry(animals, generations, bucks, does)
+    given = [*registry, *[inbreeding(*registry)] * takes_inbreeding]
     start = time.perf_counter()
-    found = work()
-    return time.perf_counter() - start, found
+    found = method(*given)
+    seconds = (time.perf_counter() - start) / answers
+    return seconds, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20, found
+
+
+def difference(one: Any, other: Any) -> float:
+    """Largest difference between two answers to the same question."""
+    apart = abs(one - other)
+    return float(apart.max()) if apart.shape[0] else 0.0
 
 
 def main(arguments: list[str] | None = None) -> None:
-    """Print the table; the largest size last, since peak memory only rises."""
+    """Print the table, each line measured in a fresh process, so that peak memory is its own."""
     parser = argparse.ArgumentParser(description=__doc__.splitlines()[0] if __doc__ else "")
     parser.add_argument("--animals", type=int, nargs="+", default=[1_000, 10_000, 100_000, 1_000_000])
     parser.add_argument("--generations", type=int, default=25)
+    parser.add_argument("--litters-a-buck", type=int, default=10)
+    parser.add_argument("--litters-a-doe", type=int, default=2)
     given = parser.parse_args(arguments)
+    numba = importlib.util.find_spec("numba") is not None
     say = sys.stdout.write
-    say(
-        "| animals | inbreeding s | inverse s | one new litter ms | 1,000 pairs s | table s | recursion s | peak GB |\n"
-    )
-    say("| ---: | ---: | ---: | ---: | ---: | ---: | ---: | ---: |\n")
-    for animals in sorted(given.animals):
-        sire, dam = simulated_registry(animals, given.generations)
-        seconds, f = timed(lambda sire=sire, dam=dam: inbreeding(sire, dam))  # type: ignore[misc]
-        inverse, _ = timed(lambda sire=sire, dam=dam, f=f: relationship_inverse(sire, dam, f))  # type: ignore[misc]
-        kits = range(animals - 9, animals)
-        litters = [timed(lambda k=k, a=sire, b=dam, f=f: litter_inbreeding(a, b, f, a[k], b[k]))[0] for k in kits]  # type: ignore[misc]
-        rng = np.random.default_rng(2)
-        one, other = rng.integers(animals - animals // given.generations, animals, size=(2, 1_000))
-        pairs, _ = timed(lambda a=sire, b=dam, i=one, j=other, f=f: coancestry(a, b, i, j, inbreeding=f))  # type: ignore[misc]
-        peers = []
-        for peer, largest in ((tabular, LARGEST_TABLE), (recursion, LARGEST_RECURSION)):
-            if animals <= largest:
-                taken, theirs = timed(lambda peer=peer, a=sire, b=dam: peer(a, b))  # type: ignore[misc]
-                if not np.allclose(theirs, f, rtol=0, atol=1e-12):
-                    raise SystemExit(f"{peer.__name__} and inbreeding() differ at {animals} animals.")
-                peers.append(f"{taken:.2f}")
-            else:
-                peers.append("-")
-        memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20
-        say(
-            f"| {animals:,} | {seconds:.2f} | {inverse:.2f} | {1000 * float(np.median(litters)):.1f} | {pairs:.2f} "
-            f"| {' | '.join(peers)} | {memory:.2f} |\n"
-        )
-        sys.stdout.flush()
+    say("| animals | what | how | seconds | peak GB | differs by |\n| ---: | --- | --- | ---: | ---: | ---: |\n")
+    for animals in given.animals:
+        ours: dict[str, Any] = {}
+        for (what, how), (method, most, _, _) in METHODS.items():
+            if animals > most or (isinstance(method, str) and not numba):
+                continue
+            question = (what, how, animals, given.generations, given.litters_a_buck, given.litters_a_doe)
+            with multiprocessing.get_context("spawn").Pool(1) as process:
+                seconds, memory, found = process.apply(measured, question)
+            apart = difference(ours.setdefault(what, found), found)
+            if apart > 1e-9:
+                raise SystemExit(f"{how} and this package differ by {apart} on {what} of {animals} animals.")
+            told = f"{apart:.0e}" if how != "this package" else ""
+            say(f"| {animals:,} | {what} | {how} | {seconds:.3f} | {memory:.2f} | {told} |\n")
+            sys.stdout.flush()
 
 
 if __name__ == "__main__":

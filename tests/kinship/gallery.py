@@ -4,6 +4,7 @@ import json
 from pathlib import Path
 
 import numpy as np
+from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 
 PUBLISHED = json.loads((Path(__file__).parents[2] / "fixtures" / "published" / "genetics.json").read_text())
@@ -41,6 +42,9 @@ def shuffled(order, sire, dam):
     now = np.append(np.argsort(order), -1)  # an unknown parent, row -1, stays unknown
     return now[np.asarray(sire)[order]], now[np.asarray(dam)[order]]
 
+
+# how long an example takes says nothing on a busy machine
+examples = settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 U = -1
 GALLERY = {

@@ -8,10 +8,11 @@ from numpy.testing import assert_allclose
 
 from pedigrees import kinship
 
-from .gallery import GALLERY, of, pedigrees, random_pedigree
+from .gallery import GALLERY, examples, of, pedigrees, random_pedigree
 from .oracles import elders_first, founder_shares, line_counts, marginal_ancestors
 
 
+@examples
 @given(pedigrees(most=14, fewest=1), st.data())
 def test_founder_shares_are_those_found_by_climbing_every_line(pedigree, data):
     sire, dam = pedigree
@@ -25,6 +26,7 @@ def test_founder_shares_are_those_found_by_climbing_every_line(pedigree, data):
     assert kinship.effective_founders(sire, dam, cohort) == pytest.approx(1 / (expected**2).sum())
 
 
+@examples
 @given(pedigrees(most=14, fewest=1), st.data())
 def test_ancestors_are_taken_by_what_they_add(pedigree, data):
     sire, dam = pedigree
@@ -58,6 +60,7 @@ def test_a_bottleneck_shows_in_ancestors_and_not_in_founders():
     assert kinship.effective_ancestors(sire, dam, [6, 7, 8, 9]) == pytest.approx(2)
 
 
+@examples
 @given(pedigrees(most=14))
 def test_depth_is_what_counting_every_line_gives(pedigree):
     sire, dam = pedigree

@@ -8,11 +8,12 @@ from numpy.testing import assert_allclose
 
 from pedigrees import kinship
 
-from .gallery import GALLERY, of, pedigrees, random_pedigree
+from .gallery import GALLERY, examples, of, pedigrees, random_pedigree
 from .oracles import wright_chains
 
 
-@given(pedigrees(most=12, fewest=1), st.data())
+@examples
+@given(pedigrees(most=9, fewest=1), st.data())
 def test_chains_and_contributions_are_those_of_wrights_rule(pedigree, data):
     sire, dam = pedigree
     first, second = (data.draw(st.integers(0, len(sire) - 1)) for _ in "ab")

@@ -9,7 +9,7 @@ from numpy.testing import assert_allclose
 from pedigrees import kinship
 from pedigrees.kinship import flow, frontier
 
-from .gallery import GALLERY, of, pedigrees, random_pedigree, shuffled
+from .gallery import GALLERY, examples, of, pedigrees, random_pedigree, shuffled
 from .oracles import tabular_relationship
 
 
@@ -58,6 +58,7 @@ def test_the_inverse_undoes_the_table(name):
     assert_allclose(inverse @ tabular_relationship(sire, dam), np.eye(len(sire)), rtol=0, atol=1e-9)
 
 
+@examples
 @given(pedigrees())
 def test_any_pedigree_in_any_order_agrees_with_the_table(pedigree):
     sire, dam = pedigree
@@ -69,6 +70,7 @@ def test_any_pedigree_in_any_order_agrees_with_the_table(pedigree):
     assert_allclose(kinship.relationship_inverse(sire, dam, f) @ a, np.eye(len(f)), rtol=0, atol=1e-8)
 
 
+@examples
 @given(pedigrees())
 def test_parents_stand_before_progeny_and_every_row_once(pedigree):
     sire, dam = pedigree
@@ -79,6 +81,7 @@ def test_parents_stand_before_progeny_and_every_row_once(pedigree):
         assert (turn[parents[parents >= 0]] < turn[parents >= 0]).all()
 
 
+@examples
 @given(pedigrees(fewest=1), st.data())
 def test_a_litter_is_as_inbred_as_its_parents_are_related(pedigree, data):
     sire, dam = pedigree
@@ -93,6 +96,7 @@ def test_a_litter_is_as_inbred_as_its_parents_are_related(pedigree, data):
     assert kinship.litter_inbreeding(sire, dam, f, buck, doe) == pytest.approx(with_kit[-1], abs=1e-14)
 
 
+@examples
 @given(pedigrees(fewest=1))
 def test_mean_coancestry_counts_every_pair_and_each_animal_with_itself(pedigree):
     sire, dam = pedigree
