@@ -50,6 +50,15 @@ def taking(request, animal, look=None, form=None, photos=None):
     }
 
 
+def sent_form(request, animal, look, limit):
+    """The form that was sent; of one that was cut off, what is missing is what its page proposed."""
+    initial = None
+    if limit.was_cut:
+        day = look.observed_on if look else timezone.localdate()
+        initial = defaults(request.user, look, day, View.OTHER.value)
+    return TakeForm(request, animal=animal, look=look, limit=limit, initial=initial)
+
+
 def next_view(taken):
     """The first view of the protocol that is still missing; 'another view' when none is."""
     return next((view.value for view in View if not taken[view.value]), View.OTHER.value)

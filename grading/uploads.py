@@ -9,13 +9,14 @@ PHOTOS_AT_ONCE = 12
 class PhotoLimit(FileUploadHandler):
     """Stands before Django's own handlers: drops a file once it is too large, and remembers its name.
 
-    What stands before the files in the form has been read by then, so that nothing typed is lost. A sending that is
-    too large as a whole, by its own word, is not read any further at all.
+    The rest of such a file is read past, so that nothing typed is lost. A sending that by its own word is larger than
+    any that makes sense is cut at its first file: what stands behind it in the form is not read.
     """
 
     def __init__(self, request=None):
         super().__init__(request)
         self.too_large = []
+        self.was_cut = False
         self.whole = 0
         self.so_far = 0
 
@@ -27,6 +28,7 @@ class PhotoLimit(FileUploadHandler):
         self.so_far = 0
         if self.whole > PHOTOS_AT_ONCE * settings.PHOTO_MAX_BYTES:
             self.too_large.append(self.file_name)
+            self.was_cut = True
             raise StopUpload(connection_reset=True)
 
     def receive_data_chunk(self, raw_data, start):

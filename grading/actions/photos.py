@@ -100,7 +100,7 @@ def edit_photo(*, photo, view, taken_on, by, light="", reference="none", caption
 
 def version_of(photo):
     """A short text that changes with anything that may be said about a photo."""
-    return files.fingerprint(repr([getattr(photo, name) for name in EDITABLE]).encode())[:16]
+    return files.fingerprint("\0".join(str(getattr(photo, name)) for name in EDITABLE).encode())[:16]
 
 
 def withdraw_photo(*, photo, by):

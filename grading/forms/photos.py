@@ -2,8 +2,10 @@
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.http import QueryDict
 
-from clubsite.forms import carried_out
+from clubsite.forms import refuse
+from clubsite.versions import StalePage
 from grading.actions import photos as actions
 from grading.models import Light, View
 from grading.models.photo import Reference
@@ -52,25 +54,30 @@ class TakeForm(FactsForm):
     client_key = forms.UUIDField(required=False)
     caption = None  # type: ignore[assignment]  # Django takes the field away
 
-    def __init__(self, request, *, animal, look=None, too_large=(), initial=None):
-        posted = request.method == "POST"
-        super().__init__(request.POST if posted else None, request.FILES if posted else None, initial=initial)
-        self.animal, self.look, self.by, self.too_large = animal, look, request.user, too_large
+    def __init__(self, request, *, animal, look=None, limit=None, initial=None):
+        data, files = (request.POST, request.FILES) if request.method == "POST" else (None, None)
+        if limit and limit.was_cut:  # what stood behind the files was not read: take what the page proposed
+            data = QueryDict(mutable=True)
+            data.update({**initial, **request.POST.dict()})
+        super().__init__(data, files, initial=initial)
+        self.animal, self.look, self.by, self.too_large = animal, look, request.user, limit.too_large if limit else []
         self.by_script = "client_key" in self.data
         self.fields["taken_on"].required = False
         self.fields["taken_on"].help_text = "Left empty, it is the day that the photo itself tells, else today."
 
     def take(self):
         """Store every file that can be stored; what was refused is said by its name. Returns what was taken."""
+        self.full_clean()
+        given = {name: self.cleaned_data.get(name) for name in ("view", "light", "reference", "taken_on", "client_key")}
+        files = self.cleaned_data.get("photos") or []  # add_error takes them away from cleaned_data
         if self.too_large:
-            self.errors.pop("photos", None)
+            self.errors.pop("photos", None)  # "choose a photo", when the large one was the only one
         for name in self.too_large:
             self.add_error("photos", self._named(name, actions.too_large()))
         if set(self.errors) - {"photos"}:
             return []
-        given = {name: self.cleaned_data.get(name) for name in ("view", "light", "reference", "taken_on", "client_key")}
         taken = []
-        for file in self.cleaned_data.get("photos") or []:
+        for file in files:
             try:
                 taken.append(actions.add_photo(animal=self.animal, file=file, look=self.look, by=self.by, **given))
             except ValidationError as error:
@@ -105,5 +112,11 @@ class EditForm(FactsForm):
         self.photo = photo
 
     def save(self, by):
-        """The photo with what was said, or None with the reasons on the form."""
-        return carried_out(self, actions.edit_photo, photo=self.photo, by=by, **self.cleaned_data)
+        """The photo with what was said, or None with the reasons on the form. Raises StalePage."""
+        try:
+            return actions.edit_photo(photo=self.photo, by=by, **self.cleaned_data)
+        except StalePage:
+            raise
+        except ValidationError as error:
+            refuse(self, error)
+            return None

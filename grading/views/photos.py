@@ -12,7 +12,6 @@ from django.views.decorators.http import require_http_methods, require_safe
 from clubsite.htmx import page_or_part, wants_part
 from grading import photo_reading as reading
 from grading import photo_taking as taking
-from grading.forms.photos import TakeForm
 from grading.uploads import PhotoLimit
 from herds.models import Animal
 from herds.words import age_words, count_words
@@ -51,7 +50,7 @@ def photo_strip(request, pk):
     return render(
         request,
         "grading/photo_panel.html#strip",
-        {"panel": reading.strip(animal, request.user, request.GET.get("view", ""))},
+        reading.strip(animal, request.user, request.GET.get("view", "")),
     )
 
 
@@ -70,7 +69,7 @@ def _photo_create(request, animal, limit):
     look = taking.look_asked(animal, request.user, request.POST.get("look") or request.GET.get("look"))
     if request.method == "GET":
         return render(request, "grading/photo_create.html", taking.taking(request, animal, look))
-    form = TakeForm(request, animal=animal, look=look, too_large=limit.too_large)
+    form = taking.sent_form(request, animal, look, limit)
     taken = form.take()
     if form.by_script:
         return _answer_script(request, animal, form, taken)
