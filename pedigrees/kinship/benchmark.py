@@ -115,7 +115,7 @@ METHODS: dict[tuple[str, str], tuple[Callable[..., Any] | str, int, bool, int]] 
 
 
 def measured(
-    what: str, how: str, animals: int, generations: int, bucks: int, does: int
+    what: str, how: str, animals: int, generations: int, litters_a_buck: int, litters_a_doe: int
 ) -> tuple[float, float, float, Any]:
     """Seconds by the clock and of all cores, peak memory in GB, and the answer; meant for a process of its own."""
     method, _, takes_inbreeding, answers = METHODS[what, how]
@@ -123,7 +123,7 @@ def measured(
         method = compiled_by_numba(method)
         small = simulated_registry(200, 4)
         method(*small, *[inbreeding(*small)] * takes_inbreeding)  # compiles it
-    registry = simulated_registry(animals, generations, bucks, does)
+    registry = simulated_registry(animals, generations, litters_a_buck, litters_a_doe)
     given = [*registry, *[inbreeding(*registry)] * takes_inbreeding]
     start, start_of_cores = time.perf_counter(), time.process_time()
     found = method(*given)
@@ -150,9 +150,8 @@ def main(arguments: list[str] | None = None) -> None:
     given = parser.parse_args(arguments)
     numba = importlib.util.find_spec("numba") is not None
     say = sys.stdout.write
-    say(
-        "| animals | what | how | seconds | core seconds | peak GB | differs by |\n| ---: | --- | --- | ---: | ---: | ---: | ---: |\n"
-    )
+    say("| animals | what | how | seconds | core seconds | peak GB | differs by |\n")
+    say("| ---: | --- | --- | ---: | ---: | ---: | ---: |\n")
     for animals in given.animals:
         ours: dict[str, Any] = {}
         for (what, how), (method, most, _, _) in METHODS.items():
