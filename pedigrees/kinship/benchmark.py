@@ -82,7 +82,7 @@ def recursion(sire: Rows, dam: Rows) -> Numbers:
         sys.setrecursionlimit(limit)
 
 
-def median_litter(sire: Rows, dam: Rows, f: Numbers) -> Numbers:
+def nine_litters(sire: Rows, dam: Rows, f: Numbers) -> Numbers:
     """The inbreeding of nine of the youngest litters, each worked out by itself."""
     kits = range(len(sire) - 9, len(sire))
     return np.array([litter_inbreeding(sire, dam, f, int(sire[kit]), int(dam[kit])) for kit in kits])
@@ -109,7 +109,7 @@ METHODS: dict[tuple[str, str], tuple[Callable[..., Any] | str, int, bool, int]] 
     (F, "compiled: table of living parents"): ("table_of_living", 10**9, False, 1),
     (INVERSE, "this package"): (relationship_inverse, 10**9, True, 1),
     (INVERSE, "compiled: Henderson's rules"): ("inverse_by_entries", 10**9, True, 1),
-    ("one new litter", "this package"): (median_litter, 10**9, True, 9),
+    ("one new litter", "this package"): (nine_litters, 10**9, True, 9),
     ("1,000 pairs", "this package"): (thousand_pairs, 10**9, True, 1),
 }
 
@@ -148,6 +148,8 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--litters-a-buck", type=int, default=10)
     parser.add_argument("--litters-a-doe", type=int, default=2)
     given = parser.parse_args(arguments)
+    if given.generations < 2 or min(given.animals) < 10 * given.generations:
+        parser.error("A registry needs two generations or more, of ten animals or more.")
     numba = importlib.util.find_spec("numba") is not None
     say = sys.stdout.write
     say("| animals | what | how | seconds | core seconds | peak GB | differs by |\n")
