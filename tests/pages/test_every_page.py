@@ -9,7 +9,7 @@ from tests.addresses import ROWS, make_things
 from tests.cast import make_cast
 from tests.factories import make_look
 
-from .walker import found_wrong, quiet
+from .walker import found_wrong, fresh_folder, keep_picture, quiet
 from .world import make_club, make_rich
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(transaction=True)]
@@ -85,6 +85,7 @@ def test_every_page_is_open_to_all_light_narrow_and_silent(transactional_db, per
             for number in range(2, 6)
         ]
     assert len(addresses) > 5
+    folder = fresh_folder("pages", who)
     for name, path, query in addresses:
         url = f"{live_server.url}{path}" + (f"?{query}" if query else "")
         scales.opened = url
@@ -92,6 +93,7 @@ def test_every_page_is_open_to_all_light_narrow_and_silent(transactional_db, per
         expected = ANSWERS.get(name, 200)
         found = [] if answer.status == expected else [f"it answers {answer.status}"]
         found += found_wrong(page, WIDTH)
+        keep_picture(page, folder / f"{name}.png".replace(" ", "-"), WIDTH)
         if scales.tally[url] > MOST_BYTES:
             found.append(f"it weighs {scales.tally[url]:,} bytes")
         found += [f"the console says: {each}" for each in complaints]

@@ -70,17 +70,31 @@ def found_wrong(page, width):
     return found
 
 
+def keep_picture(page, path, width):
+    """A picture of the whole page, on a screen as tall as it: bars stuck to the screen's edge hide nothing then."""
+    tall = min(6000, max(HEIGHTS[width], page.evaluate("document.documentElement.scrollHeight")))
+    page.set_viewport_size({"width": width, "height": tall})
+    page.evaluate(PICTURES_ARE_THERE)
+    page.screenshot(path=path, animations="disabled")
+    page.set_viewport_size({"width": width, "height": HEIGHTS[width]})
+
+
+def fresh_folder(*parts):
+    """A folder for pictures, those of the last run taken out."""
+    folder = PICTURES.joinpath(*parts)
+    folder.mkdir(parents=True, exist_ok=True)
+    for old in folder.glob("*.png"):
+        old.unlink()
+    return folder
+
+
 class Walker:
     """One person's way through the site at one width. `see` keeps and checks each state."""
 
     def __init__(self, context, base, journey, width, after=None):
         self.base, self.width = base, width
-        self.folder = PICTURES / journey / str(width)
-        self.folder.mkdir(parents=True, exist_ok=True)
+        self.folder = after.folder if after else fresh_folder(journey, str(width))
         self.count = after.count if after else 0
-        if after is None:
-            for old in self.folder.glob("*.png"):
-                old.unlink()
         self.wrong, self.complaints = [], []
         quiet(context, self.complaints)
         self.page = self.another(context)
@@ -112,12 +126,7 @@ class Walker:
         page = page or self.page
         page.wait_for_load_state()
         self.count += 1
-        # On a screen as tall as the page, bars that stick to the screen's edge hide nothing.
-        tall = min(6000, max(HEIGHTS[self.width], page.evaluate("document.documentElement.scrollHeight")))
-        page.set_viewport_size({"width": self.width, "height": tall})
-        page.evaluate(PICTURES_ARE_THERE)
-        page.screenshot(path=self.folder / f"{self.count:02}-{name}.png", animations="disabled")
-        page.set_viewport_size({"width": self.width, "height": HEIGHTS[self.width]})
+        keep_picture(page, self.folder / f"{self.count:02}-{name}.png", self.width)
         self.wrong += [f"{self.count:02}-{name}: {each}" for each in found_wrong(page, self.width)]
 
     def arrive(self, expected=None):
