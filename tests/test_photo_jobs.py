@@ -215,7 +215,7 @@ def test_tidying_says_what_it_would_do_and_then_does_it(cast, keeper, capsys):
     with open(rest, "wb") as file:
         file.write(b"half")
     said = tidied(capsys, dry_run=True)
-    assert "1 waiting photos would be put back into the queue." in said
+    assert "1 waiting photo would be put back into the queue." in said
     assert "3 files without a photo would be deleted." in said
     assert default_storage.exists(stray)
     assert not jobs().exists()

@@ -4,6 +4,7 @@
 
 const $ = (selector, within) => within.querySelector(selector);
 const PAUSES = [5, 10, 20, 40, 60];
+const SILENCE = 60; // seconds without a sign from the site, after which a photo counts as lost on the way
 
 const newKey = () => {
   const bytes = crypto.getRandomValues(new Uint8Array(16));
@@ -29,6 +30,7 @@ class Taking {
     }));
     form.addEventListener("change", (event) => { if (event.target.name !== "photos") this.say(); });
     addEventListener("online", () => this.sendLost());
+    addEventListener("offline", () => this.sending?.xhr.abort());
     addEventListener("beforeunload", (event) => { if (this.rows.some((row) => row.waits)) event.preventDefault(); });
     document.addEventListener("htmx:afterSettle", () => this.count());
     this.say();
@@ -121,6 +123,7 @@ class Taking {
 
   leave(row) {
     row.waits = row.lost = false;
+    clearTimeout(row.timer);
     row.xhr?.abort();
     this.rows = this.rows.filter((each) => each !== row);
     row.item.remove();
@@ -154,15 +157,19 @@ class Taking {
     $("[data-row-view]", row.item).disabled = true;
     xhr.open("POST", this.form.action);
     xhr.setRequestHeader("X-CSRFToken", token(this.form));
+    const listen = () => { clearTimeout(row.timer); row.timer = setTimeout(() => xhr.abort(), SILENCE * 1000); };
+    xhr.upload.addEventListener("progress", listen);
     xhr.upload.addEventListener("progress", (event) => this.state(row, "Being sent.", { share: 100 * event.loaded / event.total }));
     xhr.upload.addEventListener("load", () => this.state(row, "Sent; the site looks at it.", { share: 100 }));
     xhr.addEventListener("loadend", () => {
+      clearTimeout(row.timer);
       this.sending = null;
       $("[data-row-view]", row.item).disabled = false;
       if (row.waits) this.answered(row, xhr);
       this.next();
     });
     this.state(row, "Being sent.", { share: 0 });
+    listen();
     xhr.send(data);
   }
 

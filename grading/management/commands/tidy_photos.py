@@ -2,6 +2,7 @@ from django.core.management.base import BaseCommand
 
 from grading.photo_tidying import orphans, remove_orphans, waiting_without_job, without_files
 from grading.tasks import prepare_photo
+from herds.words import count_words
 
 
 class Command(BaseCommand):
@@ -22,7 +23,7 @@ class Command(BaseCommand):
                 prepare_photo.enqueue(key=key)
             remove_orphans(found)
         would = "would be " if dry_run else ""
-        self.stdout.write(f"{len(lost)} waiting photos {would}put back into the queue.")
-        self.stdout.write(f"{len(found)} files without a photo {would}deleted.")
+        self.stdout.write(f"{count_words(len(lost), 'waiting photo')} {would}put back into the queue.")
+        self.stdout.write(f"{count_words(len(found), 'file')} without a photo {would}deleted.")
         for photo in without_files():
             self.stdout.write(f"The files of {photo} ({photo.key}) are not in the photo store. Restore them.")
