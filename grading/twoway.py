@@ -114,7 +114,8 @@ def _panel(basis, title, group, goal, names, label, progeny_word):
     ]
     rows.insert(0, [f"Mean of {len(both)} {progeny_word}", words_for(mean[0]), words_for(mean[1])])
     note = LIKE_FOR_LIKE_NOTE if basis == "like" else "As graded, whoever graded, at whatever age and in whatever coat."
-    note += " A dot is one animal, the cross their mean, the ring one standard deviation round it."
+    dot = "A dot is one animal, the cross" if dots else "The cross is"
+    note += f" {dot} their mean, the ring one standard deviation round it."
     if len(dots) < len(named):
         note += f" {len(dots)} of {len(named)} animals are drawn; all count."
     if group.left_out:
