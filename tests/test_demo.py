@@ -1,14 +1,20 @@
 """The invented club holds what it promises, and its records show the truth that was built in."""
 
+import io
+import itertools
+from collections import Counter
 from datetime import date
 
 import numpy as np
+import piexif
 import pytest
 from django.db.models import Avg, F, Q
+from PIL import Image
 
 from clubsite.members.models import Club, Member
-from fixtures.demo import build, people, truth
-from grading.models import Look
+from fixtures.demo import build, people, photos, truth
+from grading import photo_files as files
+from grading.models import Look, Photo, StepText
 from herds.models import Animal, Correction, Herd, Kit, Litter, Mark, Mating, Quarantine, Transfer
 
 TODAY = date(2026, 11, 25)
@@ -124,3 +130,66 @@ def test_the_same_seed_and_day_give_the_same_club(world):
     stored = next(iter(world.coats.values()))
     np.testing.assert_array_equal(founder.value, stored.value)
     assert len(first) == 200
+
+
+# --- photographs ----------------------------------------------------
+
+
+def test_the_photographs_are_drawn_from_looks_that_their_herds_share(world):
+    plan = list(photos.planned(world))
+    assert len(plan) > 200
+    jobs = plan[:200]
+    animals = {look.animal_id for look, _view in jobs}
+    assert 30 <= len(animals) <= 45
+    herds = {herd.pk: key for key, herd in world.herds.items()}
+    from_herds = {herds[look.animal.herd_id] for look, _view in jobs}
+    assert from_herds >= {"larkhollow", "far-wrenmoor"}
+    assert "tansy-fold" not in from_herds  # shares none
+    assert len(from_herds) >= 7
+    ages = Counter((look.animal_id, view) for look, view in jobs)
+    assert sum(many == 3 for many in ages.values()) >= 20  # the same view at three ages, to be seen side by side
+
+
+def test_a_photograph_is_stored_ready_and_without_metadata(world):
+    assert photos.make_photos(world, count=4, processes=0) == 4
+    for photo in Photo.objects.select_related("look"):
+        assert (photo.state, photo.width, photo.height) == ("ready", 900, 675)
+        assert (photo.taken_on, photo.light, photo.animal_id) == (
+            photo.look.observed_on,
+            photo.look.light,
+            photo.look.animal_id,
+        )
+        assert (photo.reference == "none") == (not photos.has_card(photo.look))
+        data = files.read(photo.original.name)
+        assert (photo.checksum, photo.bytes) == (files.fingerprint(data), len(data))
+        assert not any(piexif.load(data).values())
+        assert files.read(photo.sized_path("320"))[:2] == b"\xff\xd8"
+
+
+def test_the_same_club_has_the_same_photographs_drawn_here_or_elsewhere(world):
+    jobs = list(photos.planned(world))[:4]
+    steps = [photos.to_draw(world, look, view, number) for number, (look, view) in enumerate(jobs)]
+    small = [each | {"size": (300, 225)} for each in steps]
+    assert list(photos._drawn(small, 0)) == list(photos._drawn(small, 2))
+
+
+def test_the_photographs_show_the_truth_and_not_what_a_grader_gave(world):
+    look, view = next((look, view) for look, view in photos.planned(world) if view == "parted_loin")
+    steps = photos.to_draw(world, look, view, 0)
+    true = truth.seen(world.coats[look.animal_id], look.age_days, look.coat_stage)
+    assert steps["surface"] == pytest.approx(np.clip(true[0], 1, 9), abs=0.01)
+    assert steps["undercolor"] == pytest.approx(np.clip(true[1], 1, 9), abs=0.01)
+    assert steps["reach"] == pytest.approx(np.clip(true[2], 0, 10), abs=0.01)
+
+
+def test_described_steps_get_a_drawing_that_says_so(world):
+    many = photos.make_step_pictures()
+    texts = StepText.objects.exclude(picture="").select_related("trait__trait")
+    assert many == len(texts) >= 15
+    assert {text.trait.trait.code for text in texts} == set(photos.PICTURED)
+    brightness = {}
+    for text in texts.filter(trait__trait__code="surface_shade"):
+        image = Image.open(io.BytesIO(files.read(text.picture.name)))
+        brightness[text.step] = np.asarray(image.convert("L"))[:130].mean()
+    steps = sorted(brightness)
+    assert all(brightness[low] < brightness[high] for low, high in itertools.pairwise(steps))

@@ -37,7 +37,7 @@ def to_srgb(picture, profile):
             return ImageCms.profileToProfile(picture, source, target, outputMode="RGB")
         except (ImageCms.PyCMSError, OSError):
             pass
-    return picture.convert("RGB")
+    return picture if picture.mode == "RGB" else picture.convert("RGB")  # a needless copy of 60 megapixels is 180 MB
 
 
 def _samples(mode):

@@ -2,13 +2,23 @@
 
 import io
 
-from PIL import Image, ImageOps
+from PIL import Image
 
-from .arriving import KINDS, ORIENTATION, header
+from .arriving import KINDS, header
 from .colours import to_srgb
 from .refusal import DAMAGED, NotAPhoto
 
 SIZES = {"320": 320, "1024": 1024, "2048": 2048}  # longest edge in pixels, by the word in the address
+# EXIF's orientation is where the picture's first row and column stand (CIPA DC-008, table of tag 0x0112).
+UPRIGHT = {
+    2: Image.Transpose.FLIP_LEFT_RIGHT,
+    3: Image.Transpose.ROTATE_180,
+    4: Image.Transpose.FLIP_TOP_BOTTOM,
+    5: Image.Transpose.TRANSPOSE,
+    6: Image.Transpose.ROTATE_270,
+    7: Image.Transpose.TRANSVERSE,
+    8: Image.Transpose.ROTATE_90,
+}
 COPY = {"format": "JPEG", "quality": 82, "progressive": True, "optimize": True}
 ORIGINAL = {"format": "JPEG", "quality": 95, "subsampling": 0}
 
@@ -31,13 +41,7 @@ def decoded(data, kind, *, orientation=1, max_pixels, longest=None):
     except Exception as error:  # a damaged file makes Pillow's readers raise many kinds
         raise NotAPhoto(DAMAGED) from error
     plain.info = {}
-    if orientation != 1:
-        turned = Image.Exif()
-        turned[ORIENTATION] = orientation
-        plain.info = {"exif": turned.tobytes()}
-        plain = ImageOps.exif_transpose(plain)
-        plain.info = {}
-    return plain
+    return plain if orientation == 1 else plain.transpose(UPRIGHT[orientation])
 
 
 def _flat(picture):
