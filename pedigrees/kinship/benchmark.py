@@ -20,7 +20,7 @@ from . import coancestry, inbreeding, litter_inbreeding, relationship_inverse
 from .pedigree import Numbers, Rows
 
 LARGEST_TABLE = 10_000
-LARGEST_RECURSION = 20_000
+LARGEST_RECURSION = 100_000
 
 
 def simulated_registry(
