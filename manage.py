@@ -21,7 +21,7 @@ STAMP = os.path.join(VENV, "argentry-stamp.json")
 RUNTIME = "requirements.txt"
 TESTS = os.path.join("tests", "requirements.txt")
 OLDEST_PYTHON = (3, 11)
-DISK_NEEDED_MB = {RUNTIME: 900, TESTS: 1300}
+DISK_NEEDED_MB = {RUNTIME: 900, TESTS: 1700}
 NO_DATABASE = {"", "help", "version", "--version", "--help", "-h", "check", "collectstatic", "diffsettings"}
 NO_DATABASE |= {"findstatic", "makemessages", "compilemessages", "startapp", "startproject"}
 

@@ -41,8 +41,8 @@ def enter_namespace(uid, gid):
 
 def become_account(uid, gid):
     os.setgroups([])
-    os.setresgid(gid, gid, gid)
-    os.setresuid(uid, uid, uid)
+    os.setgid(gid)
+    os.setuid(uid)
 
 
 def become_account_that_may_search(uid, gid):
