@@ -39,17 +39,18 @@ def add_photo(
     twice. Without `taken_on` the day is the one the file tells, else today.
     """
     _refuse_others(animal, by)
-    if earlier := _sent_before(client_key, animal, by):
-        return Taken(earlier, new=False)
+    earlier = _sent_before(client_key, animal, by)
     data = _bytes_of(file)
     fingerprint = files.fingerprint(data)
-    if earlier := _stored_before(animal, fingerprint):
-        return Taken(earlier, new=False)
+    earlier = earlier or _stored_before(animal, fingerprint)
     try:
         checked = store.check(data, max_pixels=settings.PHOTO_MAX_PIXELS)
     except store.NotAPhoto as why:
         raise ValidationError({"photos": str(why)}) from why
-    day = taken_on or _possible(checked.taken_on, animal) or timezone.localdate()
+    told_day = _possible(checked.taken_on, animal)
+    if earlier:
+        return Taken(earlier, False, told_day)
+    day = taken_on or told_day or timezone.localdate()
     _refuse_day(animal, day)
     photo = Photo(
         key=uuid4(), animal=animal, look=_look_for(look, animal, day, by), view=view, taken_on=day,
@@ -63,14 +64,16 @@ def add_photo(
             photo.save(force_insert=True)
             # The queue lies in the same database: the job is seen when, and only if, the photo is.
             prepare_photo.enqueue(key=str(photo.key))
-    except BaseException as error:
+    except ValidationError:
         files.remove(place)
         # Two sendings that arrive together: the other one was first.
-        earlier = _sent_before(client_key, animal, by) or _stored_before(animal, fingerprint)
-        if isinstance(error, ValidationError) and earlier:
-            return Taken(earlier, new=False)
+        if earlier := _sent_before(client_key, animal, by) or _stored_before(animal, fingerprint):
+            return Taken(earlier, False, told_day)
         raise
-    return Taken(photo, new=True, told_day=_possible(checked.taken_on, animal))
+    except BaseException:
+        files.remove(place)
+        raise
+    return Taken(photo, True, told_day)
 
 
 EDITABLE = ("view", "taken_on", "light", "reference", "caption")
