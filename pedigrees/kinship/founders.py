@@ -68,14 +68,15 @@ def ancestor_contributions(
     """Founders or not, the ancestors through whom the cohort's genes came, by marginal share; members count as well.
 
     Each round takes the ancestor with the largest share not explained yet (of equals the elder: earlier generation,
-    then lower row), and cuts it off from its own parents. A round is one pass up and one down the pedigree; `at_most`
-    ends it after so many.
+    then lower row, unknown parents after founders), and cuts it off from its own parents. A round is one pass up and
+    one down the pedigree; `at_most` ends it after so many.
     Source: Boichard, Maignel and Verrier (1997), Genetics Selection Evolution 29:5-23.
     """
     sire, dam = checked_parents(sire, dam)
     cohort = checked_rows(cohort, len(sire), "cohort")
     known, place = ancestors_in_generations(sire, dam, cohort)
     children = np.flatnonzero((known.sire < 0) != (known.dam < 0))
+    children = children[np.argsort(known.rows[children])]  # of equal unknown parents that of the lower row comes first
     layers = with_parents_for(known, children)
     own = shares_of(places_of(layers.rows, len(layers))[place[cohort]], len(layers))
     flow = Flow(layers)

@@ -34,11 +34,9 @@ def test_ancestors_are_taken_by_what_they_add(pedigree, data):
     expected = marginal_ancestors(sire.tolist(), dam.tolist(), cohort)
     found = kinship.ancestor_contributions(sire, dam, cohort)
     assert_allclose(found.share, [line[2] for line in expected], rtol=0, atol=1e-13)
-    # Ancestors that add the same may be taken in either order.
-    ours = zip(found.share, found.rows.tolist(), found.unknown.tolist(), strict=True)
-    assert sorted((round(share, 12), row, unknown) for share, row, unknown in ours) == sorted(
-        (round(share, 12), row, unknown) for row, unknown, share in expected
-    )
+    # two that add the same may stand in either order, so each is looked up
+    ours = dict(zip(zip(found.rows.tolist(), found.unknown.tolist(), strict=True), found.share, strict=True))
+    assert ours == pytest.approx({(row, unknown): share for row, unknown, share in expected}, abs=1e-13)
     assert found.share.sum() == pytest.approx(1, abs=1e-11)
 
 
@@ -131,7 +129,8 @@ def test_an_interval_without_dates_or_progeny_is_nan_and_counted_as_none():
 
 def test_founder_genomes_are_fewer_than_ancestors_and_founders():
     # drift loses genes on top of unequal shares: Lacy 1989; Boichard, Maignel and Verrier 1997
-    sire, dam = random_pedigree(np.random.default_rng(2), 400, span=60, unknown=0.0)
+    sire, dam = random_pedigree(np.random.default_rng(2), 400, span=60, unknown=0.03)
     cohort = elders_first(sire, dam)[-40:]
     genomes = kinship.founder_genomes(sire, dam, cohort)
-    assert 0.5 <= genomes <= kinship.effective_ancestors(sire, dam, cohort)
+    ancestors = kinship.effective_ancestors(sire, dam, cohort)
+    assert genomes < ancestors < kinship.effective_founders(sire, dam, cohort)
