@@ -108,7 +108,7 @@ METHODS: dict[tuple[str, str], tuple[Callable[..., Any] | str, int, bool, int]] 
     (F, "compiled: follow the bucks"): ("follow_bucks", 10**9, False, 1),
     (F, "compiled: table of living parents"): ("table_of_living", 10**9, False, 1),
     (INVERSE, "this package"): (relationship_inverse, 10**9, True, 1),
-    (INVERSE, "compiled: Henderson's rules"): ("inverse_by_entries", 10**9, True, 1),
+    (INVERSE, "compiled: Henderson's rules"): ("inverse_by_columns", 10**9, True, 1),
     ("one new litter", "this package"): (nine_litters, 10**9, True, 9),
     ("1,000 pairs", "this package"): (thousand_pairs, 10**9, True, 1),
 }

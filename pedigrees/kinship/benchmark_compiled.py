@@ -171,23 +171,52 @@ def planned(sire: Rows, dam: Rows) -> tuple[Plan, Rows, Mask]:
 
 
 @numba.njit
-def entries(sire, dam, f, row, column, value):
-    at = 0
-    for i in range(len(sire)):
-        s, d = sire[i], dam[i]
-        new = 1.0 / (0.5 - 0.25 * ((f[s] if s >= 0 else -1.0) + (f[d] if d >= 0 else -1.0)))
-        who, part = (i, s, d), (1.0, -0.5, -0.5)
-        for a in range(3):
-            for b in range(3):
-                if who[a] >= 0 and who[b] >= 0:
-                    row[at], column[at], value[at] = who[a], who[b], part[a] * part[b] * new
-                    at += 1
-    return at
-
-
-def inverse_by_entries(sire: Rows, dam: Rows, f: Numbers) -> sparse.csc_array:
-    """The inverse by Henderson's rules, nine entries an animal, summed by SciPy's compiled conversion."""
+def columns(sire, dam, f):
     n = len(sire)
-    row, column, value = np.empty(9 * n, dtype=np.int32), np.empty(9 * n, dtype=np.int32), np.empty(9 * n)
-    used = entries(sire, dam, f, row, column, value)
-    return sparse.csc_array(sparse.coo_array((value[:used], (row[:used], column[:used])), shape=(n, n)))
+    weight, ends = np.empty(n), np.zeros(n + 1, np.int64)
+    for i in range(n):
+        s, d = sire[i], dam[i]
+        weight[i] = 1.0 / (0.5 - 0.25 * ((f[s] if s >= 0 else -1.0) + (f[d] if d >= 0 else -1.0)))
+        for parent in (s, d):
+            if parent >= 0:
+                ends[parent + 1] += 1
+    ends = np.cumsum(ends)
+    progeny, next_place = np.empty(ends[n], np.int32), ends[:-1].copy()
+    for i in range(n):
+        for parent in (sire[i], dam[i]):
+            if parent >= 0:
+                progeny[next_place[parent]] = i
+                next_place[parent] += 1
+    most = n + 3 * len(progeny)
+    row, value, starts = np.empty(most, np.int32), np.zeros(most), np.zeros(n + 1, np.int32)
+    place, at = np.full(n, -1, np.int64), 0  # where each row stands, if at or after the start of this column
+    for j in range(n):
+        start = at
+        for k in range(ends[j] - 1, ends[j + 1]):
+            kit = j if k < ends[j] else progeny[k]
+            part = 1.0 if kit == j else -0.5
+            for who, share in ((kit, 1.0), (sire[kit], -0.5), (dam[kit], -0.5)):
+                if who < 0:
+                    continue
+                if place[who] < start:
+                    place[who] = at
+                    row[at] = who
+                    at += 1
+                value[place[who]] += part * share * weight[kit]
+        if at - start > 40:
+            order = np.argsort(row[start:at])
+            row[start:at], value[start:at] = row[start:at][order], value[start:at][order]
+        else:
+            for a in range(start + 1, at):
+                r, v, b = row[a], value[a], a
+                while b > start and row[b - 1] > r:
+                    row[b], value[b] = row[b - 1], value[b - 1]
+                    b -= 1
+                row[b], value[b] = r, v
+        starts[j + 1] = at
+    return value[:at], row[:at], starts
+
+
+def inverse_by_columns(sire: Rows, dam: Rows, f: Numbers) -> sparse.csc_array:
+    """The inverse by Henderson's rules, column after column from the animal, its parents, its progeny and its mates."""
+    return sparse.csc_array(columns(sire, dam, f), shape=(len(sire), len(sire)))
