@@ -223,6 +223,7 @@ def newton_step(place: Place, names: list[str]) -> tuple[Move, float]:
     unit = 1.0 / np.sqrt(np.maximum(np.diag(curvature), 1e-300))
     scaled = curvature * np.outer(unit, unit) + 1e-10 * np.eye(len(turns))
     taken = unit * np.linalg.lstsq(scaled, unit * climb, rcond=1e-13)[0]
+    taken /= max(1.0, float(np.abs(taken).max()))  # no further than the whole spread of a look
     change: Moments = {name: np.zeros((traits, traits)) for name in names}
     for (name, vectors, i, j), size in zip(turns, taken, strict=True):
         change[name][:, j] += size * vectors[:, i]

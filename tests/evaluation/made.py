@@ -6,6 +6,8 @@ import numpy as np
 
 from grading.evaluation import Pedigree, Records
 
+from ..kinship.gallery import random_pedigree
+
 
 @dataclass
 class Club:
@@ -40,6 +42,27 @@ def breed(rng, years=5, herds=3, does=6, bucks=2, kits=4, lend=True):
             young = list(rng.permutation(after[h]))
             parents[h] = [int(animal) for animal in young[: does + bucks]]
     return Club(Pedigree(np.array(sire), np.array(dam)), np.array(born), np.array(herd), np.array(litter))
+
+
+def tiny(seed):
+    """A few looks of two traits at a few animals, of any kind that may come: alike, confounded, missing, unlinked."""
+    rng = np.random.default_rng(seed)
+    n, r = int(rng.integers(1, 40)), int(rng.integers(1, 80))
+    pedigree = Pedigree(*random_pedigree(rng, n, unknown=rng.choice([0.1, 0.5, 1.0])))
+    animal, kind = rng.integers(0, n, r), rng.integers(0, 4)
+    value = rng.integers(1, 10, (2, r)).astype(float) if kind else rng.integers(4, 6, (2, r)).astype(float)
+    if kind == 2:
+        value += rng.normal(0, 3, n)[animal]
+    if kind == 3:
+        value[1] = value[0]
+    value[:, rng.random(r) < 0.1] = np.nan
+    if rng.random() < 0.5:
+        value[1, rng.random(r) < 0.5] = np.nan
+    fixed = {"grader": rng.integers(-1, rng.integers(1, 8), r)}
+    if rng.random() < 0.5:
+        fixed["herd"] = rng.integers(0, 6, r)
+    litter = rng.integers(-1, max(1, n // 4), n)[animal] if rng.random() < 0.6 else None
+    return pedigree, *(Records(animal, steps, fixed, litter) for steps in value)
 
 
 def add(sire, dam, born, herd, litter, *values):
