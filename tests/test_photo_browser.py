@@ -141,7 +141,8 @@ def test_a_file_that_is_too_large_is_not_even_sent(cast, context, live_server, f
 def test_what_is_said_about_a_photo_is_put_right_in_its_row(cast, taking, folder):
     choose(taking, folder, "right.jpg")
     row = taking.locator(ROW)
-    row.get_by_label("View of this photo").select_option("rear")
+    with taking.expect_response("**/change/"):  # the select shows the choice before the server has it
+        row.get_by_label("View of this photo").select_option("rear")
     expect(row.get_by_label("View of this photo")).to_have_value("rear")
     photo = Photo.objects.get()
     assert prepared(photo).view == "rear"

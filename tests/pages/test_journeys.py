@@ -195,6 +195,8 @@ def weigh_the_litter(walk):
     walk.to("litter-detail", Litter.objects.get().pk)
     walk.press("Weigh", role="link")
     rows = page.locator("li.weigh-row")
+    expect(rows.first).to_be_visible()
+    page.wait_for_load_state()  # the boxes are there before the script that leads Enter from box to box
     rows.first.locator("input").first.focus()
     for typed in ("3", "5"):
         page.keyboard.type(typed)
