@@ -134,7 +134,9 @@ def test_completeness_needs_a_generation_or_more():
 
 
 @pytest.mark.parametrize(
-    "as_given", [list, tuple, np.int8, np.int32, np.float64, lambda x: np.array(x)[::-1][::-1]], ids=str
+    "as_given",
+    [list, tuple, np.int8, np.int32, np.float64, lambda x: np.array(x)[::-1][::-1]],
+    ids=["list", "tuple", "int8", "int32", "float64", "turned"],
 )
 def test_whole_numbers_of_any_kind_are_taken_and_left_as_they_were(as_given):
     sire, dam = as_given([-1, -1, 0, 0, 2]), as_given([-1, -1, 1, 1, 3])
