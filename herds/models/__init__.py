@@ -1,19 +1,36 @@
 from .animal import PRESENT, YOUNGEST_PARENT_DAYS, Animal, Breed, Sex, Status
 from .breeding import Kit, Litter, LitterEvent, Mating, MatingEvent, WhitePlace
 from .care import Decision, Dismissal, Quarantine, Verdict, Weight
+from .duplicate import DuplicateState, PossibleDuplicate
 from .herd import Grant, Herd, Ownership
 from .identity import Correction, Mark, MarkKind, Transfer
+from .sheet import (
+    BatchState,
+    ImportBatch,
+    ImportChange,
+    ImportProgress,
+    ImportRow,
+    RowKind,
+    RowOutcome,
+    SheetLayout,
+)
 
 __all__ = [
     "PRESENT",
     "YOUNGEST_PARENT_DAYS",
     "Animal",
+    "BatchState",
     "Breed",
     "Correction",
     "Decision",
     "Dismissal",
+    "DuplicateState",
     "Grant",
     "Herd",
+    "ImportBatch",
+    "ImportChange",
+    "ImportProgress",
+    "ImportRow",
     "Kit",
     "Litter",
     "LitterEvent",
@@ -22,8 +39,12 @@ __all__ = [
     "Mating",
     "MatingEvent",
     "Ownership",
+    "PossibleDuplicate",
     "Quarantine",
+    "RowKind",
+    "RowOutcome",
     "Sex",
+    "SheetLayout",
     "Status",
     "Transfer",
     "Verdict",
