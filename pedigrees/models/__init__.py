@@ -1,0 +1,3 @@
+from .certificate import Certificate
+
+__all__ = ["Certificate"]
