@@ -91,12 +91,14 @@ def make_profile(breed=None, *, traits=(), **given):
     given.setdefault("association", "Invented association")
     given.setdefault("edition", f"edition {next(_count)}")
     given.setdefault("in_force_from", date(2000, 1, 1))
-    given.setdefault("published_at", timezone.now())
+    published_at = given.pop("published_at", timezone.now())
     profile = BreedProfile.objects.create(breed=breed or make_breed(), **given)
     for code, low, high in (("junior", 0, 6), ("intermediate", 6, 8), ("senior", 8, None)):
         AgeClass.objects.create(profile=profile, code=code, name=code.capitalize(), from_months=low, to_months=high)
     for trait in traits:
         ProfileTrait.objects.create(profile=profile, trait=trait, goal_low=6, goal_high=8)
+    profile.published_at = published_at  # last, since nothing is added to a published edition
+    profile.save(update_fields=["published_at"])
     return profile
 
 

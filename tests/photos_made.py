@@ -160,12 +160,14 @@ def ready_photo(animal, **given):
 
 def pictured_step(profile, trait):
     """A described step of the trait with its picture."""
+    import pgtrigger
     from django.core.files.base import ContentFile
 
     from grading.models import ProfileTrait, StepText
 
-    row = ProfileTrait.objects.get_or_create(profile=profile, trait=trait)[0]
-    text = StepText(trait=row, step=7, words="bright silver")
-    text.picture.save("step.jpg", ContentFile(jpeg((80, 60))), save=False)
-    text.save()
+    with pgtrigger.ignore("grading.ProfileTrait:kept_once_published", "grading.StepText:kept_once_published"):
+        row = ProfileTrait.objects.get_or_create(profile=profile, trait=trait)[0]
+        text = StepText(trait=row, step=7, words="bright silver")
+        text.picture.save("step.jpg", ContentFile(jpeg((80, 60))), save=False)
+        text.save()
     return text

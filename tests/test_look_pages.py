@@ -3,6 +3,7 @@
 import uuid
 from datetime import timedelta
 
+import pgtrigger
 import pytest
 from django.core.management import CommandError, call_command
 from django.urls import reverse
@@ -103,7 +104,8 @@ def test_only_its_observer_supersedes_a_look(cast, who):
 def test_an_unpublished_profile_is_not_shown(cast, keeper):
     look = begin(cast)
     look.profile.published_at = None
-    look.profile.save()
+    with pgtrigger.ignore("grading.BreedProfile:edition_kept"):
+        look.profile.save()
     assert keeper.get(reverse("profile-detail", args=[look.profile_id])).status_code == 404
 
 

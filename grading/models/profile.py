@@ -4,6 +4,16 @@ from django.db.models import F, Q
 
 from herds.models import Breed, Sex
 
+from .editions import (
+    OF_ITS_CLASS,
+    OF_ITS_TRAIT,
+    edition_kept,
+    goal_on_scale,
+    kept_once_published,
+    step_text_in_scale,
+    trait_kept,
+)
+
 
 class Site(models.TextChoices):
     """Where the coat is parted."""
@@ -51,6 +61,7 @@ class Trait(models.Model):
                 condition=Q(sites__contained_by=["shoulder", "loin", "rump"]), name="trait_sites_known"
             ),
         ]
+        triggers = [trait_kept]
 
     def __str__(self):
         return self.name
@@ -88,6 +99,7 @@ class BreedProfile(models.Model):
                 name="profile_in_force_in_order",
             ),
         ]
+        triggers = [edition_kept]
 
     def __str__(self):
         return f"{self.name}, {self.edition}"
@@ -124,6 +136,7 @@ class Position(models.Model):
                 violation_error_message="The floor of a position cannot be more than its points.",
             ),
         ]
+        triggers = [kept_once_published()]
 
     def __str__(self):
         return f"{self.name} ({self.points:g})"
@@ -148,6 +161,7 @@ class AgeClass(models.Model):
                 violation_error_message="An age class must end after it starts.",
             ),
         ]
+        triggers = [kept_once_published()]
 
     def __str__(self):
         return self.name
@@ -174,6 +188,7 @@ class WeightClass(models.Model):
                 violation_error_message="The lowest weight must be under the highest.",
             ),
         ]
+        triggers = [kept_once_published(OF_ITS_CLASS)]
 
     def __str__(self):
         return f"{self.age_class} {self.sex}"
@@ -207,6 +222,7 @@ class ProfileTrait(models.Model):
                 violation_error_message="The seniors' range must lie on the scale, the lower step first.",
             ),
         ]
+        triggers = [goal_on_scale, kept_once_published()]
 
     def __str__(self):
         return f"{self.trait} in {self.profile}"
@@ -232,6 +248,7 @@ class StepText(models.Model):
             models.UniqueConstraint(fields=["trait", "step"], name="step_text_once"),
             models.CheckConstraint(condition=Q(step__lte=10), name="step_text_on_scale"),
         ]
+        triggers = [step_text_in_scale, kept_once_published(OF_ITS_TRAIT)]
 
     def __str__(self):
         return f"{self.step}: {self.words}"
@@ -270,6 +287,7 @@ class ProfileFinding(models.Model):
     class Meta:
         ordering = ["kind__section", "kind__position"]
         constraints = [models.UniqueConstraint(fields=["profile", "kind"], name="finding_once_in_profile")]
+        triggers = [kept_once_published()]
 
     def __str__(self):
         return f"{self.kind} {self.get_effect_display()}"

@@ -78,13 +78,15 @@ def _load_profile(apps, given):
     about = dict(given["profile"])
     edition = {"association": about.pop("association"), "edition": about.pop("edition")}
     profile, is_new = apps.get_model("grading", "BreedProfile").objects.get_or_create(
-        breed=breed, **edition, defaults={**about, "published_at": timezone.now()}
+        breed=breed, **edition, defaults=about
     )
     if is_new:
         _add_positions(apps, profile, given["positions"])
         _add_age_classes(apps, profile, given["age_classes"])
         _add_traits(apps, profile, given["traits"])
         _add_findings(apps, profile, given["findings"])
+        profile.published_at = timezone.now()  # last, since nothing is added to a published edition
+        profile.save(update_fields=["published_at"])
 
 
 def _add_positions(apps, profile, positions):
