@@ -2,6 +2,8 @@ from .animal import PRESENT, YOUNGEST_PARENT_DAYS, Animal, Breed, Sex, Status
 from .breeding import Kit, Litter, LitterEvent, Mating, MatingEvent, WhitePlace
 from .care import Decision, Dismissal, Quarantine, Verdict, Weight
 from .duplicate import DuplicateState, PossibleDuplicate
+from .feed import FeedAddress, FeedWords
+from .health import HealthNote
 from .herd import Grant, Herd, Ownership
 from .identity import Correction, Mark, MarkKind, Transfer
 from .sheet import (
@@ -25,7 +27,10 @@ __all__ = [
     "Decision",
     "Dismissal",
     "DuplicateState",
+    "FeedAddress",
+    "FeedWords",
     "Grant",
+    "HealthNote",
     "Herd",
     "ImportBatch",
     "ImportChange",

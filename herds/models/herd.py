@@ -156,6 +156,7 @@ class Grant(models.Model):
     ends_on = models.DateField()
     may_grade = models.BooleanField("may grade", default=True)
     with_log = models.BooleanField("may read matings, litters and weights", default=False)
+    with_health = models.BooleanField("may read health notes", default=False)
     note = models.TextField(blank=True)
     revoked_at = models.DateTimeField(null=True, blank=True)
     revoked_by = models.ForeignKey(MEMBER, models.PROTECT, null=True, blank=True, related_name="+")

@@ -197,6 +197,15 @@ class Transfer(models.Model):
     notes_kept = models.TextField(
         blank=True, editable=False, help_text="The earlier owner's notes, which did not go with the animal."
     )
+    withdrawal_until = models.DateField(
+        null=True, blank=True, editable=False, help_text="Not for the table until then: said to the new owner."
+    )
+    no_show_until = models.DateField(
+        null=True, blank=True, editable=False, help_text="Not for showing until then: said to the new owner."
+    )
+    health_notes: models.ManyToManyField = models.ManyToManyField(
+        "herds.HealthNote", blank=True, related_name="+", help_text="The notes that the new owner may read."
+    )
     outcome = models.CharField(max_length=10, choices=Outcome, default=Outcome.OPEN)
     offered_by = models.ForeignKey("members.Member", models.PROTECT, related_name="+")
     offered_at = models.DateTimeField(default=timezone.now)
