@@ -1,5 +1,7 @@
+from .basis import Basis
 from .look import Answer, CoatStage, Light, Look, LookFinding, Mode, Role
 from .photo import Photo, PhotoState, View
+from .points import PointsLine, PointsSheet
 from .profile import (
     AgeClass,
     BreedProfile,
@@ -13,10 +15,12 @@ from .profile import (
     Trait,
     WeightClass,
 )
+from .weight_band import WeightBand
 
 __all__ = [
     "AgeClass",
     "Answer",
+    "Basis",
     "BreedProfile",
     "CoatStage",
     "FindingKind",
@@ -26,6 +30,8 @@ __all__ = [
     "Mode",
     "Photo",
     "PhotoState",
+    "PointsLine",
+    "PointsSheet",
     "Position",
     "ProfileFinding",
     "ProfileTrait",
@@ -35,5 +41,6 @@ __all__ = [
     "Summary",
     "Trait",
     "View",
+    "WeightBand",
     "WeightClass",
 ]

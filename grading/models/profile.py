@@ -1,6 +1,10 @@
+from decimal import Decimal
+
 from django.contrib.postgres.fields import ArrayField
 from django.db import models
 from django.db.models import F, Q
+from django.db.models.functions import Mod
+from django.db.models.lookups import Exact
 
 from herds.models import Breed, Sex
 
@@ -123,6 +127,8 @@ class Position(models.Model):
     name = models.CharField(max_length=80)
     points = models.DecimalField(max_digits=5, decimal_places=1)
     floor = models.DecimalField(max_digits=5, decimal_places=1, null=True, blank=True)
+    step = models.DecimalField(max_digits=3, decimal_places=1, default=1, help_text="1, or 0.5 for half points.")
+    by_weight = models.BooleanField(default=False, help_text="Its points come from the weight table.")
     parent = models.ForeignKey("self", models.CASCADE, null=True, blank=True, related_name="parts")
     position = models.PositiveSmallIntegerField(default=0)
 
@@ -134,6 +140,22 @@ class Position(models.Model):
                 condition=Q(points__gt=0) & (Q(floor__isnull=True) | Q(floor__lte=F("points"))),
                 name="position_floor_within_points",
                 violation_error_message="The floor of a position cannot be more than its points.",
+            ),
+            models.CheckConstraint(
+                condition=Q(step__in=[Decimal("0.5"), Decimal(1)]),
+                name="position_step_known",
+                violation_error_message="Points are given in whole or in half points.",
+            ),
+            models.CheckConstraint(
+                condition=Exact(Mod("points", "step"), 0),
+                name="position_points_on_step",
+                violation_error_message="A position's points must be reachable in its own steps.",
+            ),
+            models.UniqueConstraint(
+                fields=["profile"],
+                condition=Q(by_weight=True),
+                name="position_by_weight_once",
+                violation_error_message="Only one position of a schedule takes its points from the weight table.",
             ),
         ]
         triggers = [kept_once_published()]

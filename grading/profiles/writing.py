@@ -14,6 +14,7 @@ def write_edition(profile, document, apps=installed):
     """All parts of the document into a draft."""
     write_positions(profile, document["positions"], apps)
     write_age_classes(profile, document["age_classes"], apps)
+    write_weight_bands(profile, document.get("weight_bands", []), apps)
     write_traits(profile, document["traits"], apps)
     write_findings(profile, document["findings"], apps)
 
@@ -29,8 +30,10 @@ def write_positions(profile, positions, apps=installed):
         place += 1
         row = rows.get(given["code"]) or model(profile_id=profile.pk, code=given["code"])
         row.name, row.points, row.floor = given["name"], given["points"], given.get("floor")
+        row.step, row.by_weight = given.get("step", 1), given.get("by_weight", False)
         row.parent, row.position = parent, place
         row.save()
+        _write_basis(row, given.get("behind", []), given.get("faults", []), apps)
         kept.add(row.code)
         return row
 
@@ -39,6 +42,36 @@ def write_positions(profile, positions, apps=installed):
         for part in whole.get("parts", []):
             save(part, row)
     model.objects.filter(profile_id=profile.pk).exclude(code__in=kept).delete()
+
+
+def _write_basis(position, traits, findings, apps):
+    """The traits and findings that describe what the position gives points for."""
+    model = apps.get_model("grading", "Basis")
+    model.objects.filter(position_id=position.pk).delete()
+    for field, kind, codes in (("trait_id", "Trait", traits), ("finding_id", "FindingKind", findings)):
+        ids = dict(apps.get_model("grading", kind).objects.filter(code__in=codes).values_list("code", "pk"))
+        model.objects.bulk_create(model(position_id=position.pk, **{field: ids[code]}) for code in codes)
+
+
+def write_weight_bands(profile, bands, apps=installed):
+    """The table of points by weight: {points, grams: [lowest, highest] or [lowest]}, with age_class and sex or for all."""
+    model = apps.get_model("grading", "WeightBand")
+    model.objects.filter(profile_id=profile.pk).delete()
+    if not bands:
+        return
+    classes = dict(
+        apps.get_model("grading", "AgeClass").objects.filter(profile_id=profile.pk).values_list("code", "pk")
+    )
+    for given in bands:
+        lowest, *highest = given["grams"]
+        model.objects.create(
+            profile_id=profile.pk,
+            age_class_id=classes[given["age_class"]] if "age_class" in given else None,
+            sex="" if given.get("sex", "both") == "both" else given["sex"],
+            lowest_grams=lowest,
+            highest_grams=highest[0] if highest else None,
+            points=given["points"],
+        )
 
 
 def write_age_classes(profile, classes, apps=installed):
