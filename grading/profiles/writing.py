@@ -54,7 +54,7 @@ def _write_basis(position, traits, findings, apps):
 
 
 def write_weight_bands(profile, bands, apps=installed):
-    """The table of points by weight: {points, grams: [lowest, highest] or [lowest]}, with age_class and sex or for all."""
+    """The points by weight: {points, grams: [lowest, highest] or [lowest]}, with age_class and sex, or for all."""
     model = apps.get_model("grading", "WeightBand")
     model.objects.filter(profile_id=profile.pk).delete()
     if not bands:
@@ -106,26 +106,36 @@ def _write_weights(age_class, weights, apps):
 
 def write_traits(profile, traits, apps=installed):
     """Traits by their codes, with goal, leeway and described steps; traits that are not given leave the edition."""
-    rows = apps.get_model("grading", "ProfileTrait").objects.filter(profile_id=profile.pk)
+    model, texts = apps.get_model("grading", "ProfileTrait"), apps.get_model("grading", "StepText")
+    rows = model.objects.filter(profile_id=profile.pk)
     rows.exclude(trait__code__in=traits).delete()
     kept = {row.trait_id: row for row in rows}
     ids = dict(apps.get_model("grading", "Trait").objects.filter(code__in=traits).values_list("code", "pk"))
-    texts = apps.get_model("grading", "StepText")
     described = {}
     for text in texts.objects.filter(trait__profile_id=profile.pk):
         described.setdefault(text.trait_id, {})[text.step] = text
-    model = apps.get_model("grading", "ProfileTrait")
     new_texts = []
     for code, given in traits.items():
         row = kept.get(ids[code]) or model(profile_id=profile.pk, trait_id=ids[code])
-        (row.goal_low, row.goal_high), (row.senior_low, row.senior_high) = (
-            given.get("goal", (None, None)),
-            given.get("senior", (None, None)),
-        )
-        row.why = given.get("why", "")
-        row.save()
+        _write_goals(row, given)
         new_texts += _steps_to_write(row, given.get("steps", {}), described.get(row.pk, {}), texts)
     texts.objects.bulk_create(new_texts)
+
+
+def write_one_trait(profile, trait, given):
+    """One trait of a draft; its other traits stay as they are."""
+    row = profile.traits.filter(trait=trait).first() or profile.traits.model(profile=profile, trait=trait)
+    _write_goals(row, given)
+    texts = row.step_texts.model
+    there = {text.step: text for text in row.step_texts.all()}
+    texts.objects.bulk_create(_steps_to_write(row, given.get("steps", {}), there, texts))
+
+
+def _write_goals(row, given):
+    row.goal_low, row.goal_high = given.get("goal", (None, None))
+    row.senior_low, row.senior_high = given.get("senior", (None, None))
+    row.why = given.get("why", "")
+    row.save()
 
 
 def _steps_to_write(row, words, there, model):
