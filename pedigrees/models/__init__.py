@@ -1,3 +1,5 @@
 from .certificate import Certificate
+from .inbreeding import Inbreeding, RegisteredAnimal
+from .population import PopulationRun
 
-__all__ = ["Certificate"]
+__all__ = ["Certificate", "Inbreeding", "PopulationRun", "RegisteredAnimal"]
