@@ -6,18 +6,18 @@ from functools import cache
 
 from django.db.models import Prefetch
 
-from grading.models import FindingKind, Position, ProfileFinding, ProfileTrait, Trait
+from grading.models import Basis, FindingKind, Position, ProfileFinding, ProfileTrait, Trait, WeightBand
 
 from . import read
 
 LIMITS = ("lowest", "ideal", "highest")
-SECTIONS = ("breed", "profile", "positions", "age_classes", "traits", "findings")
+SECTIONS = ("profile", "positions", "age_classes", "weight_bands", "traits", "findings")
 
 
 def document_of(profile):
-    """The whole edition. Nine queries, however many traits it has."""
+    """The whole edition, in as many queries however many traits it has."""
     document = {"breed": {"name": profile.breed.name, "slug": profile.breed.slug}}
-    for name in SECTIONS[1:]:
+    for name in SECTIONS:
         document[name] = section_of(profile, name)
     return document | _own_words(document)
 
@@ -58,8 +58,9 @@ def _about(profile):
 
 
 def _positions(profile):
-    parts = Prefetch("parts", Position.objects.order_by("position", "pk"))
-    wholes = Position.objects.filter(profile=profile, parent=None).prefetch_related(parts)
+    behind = Prefetch("basis", Basis.objects.select_related("trait", "finding"))
+    parts = Prefetch("parts", Position.objects.order_by("position", "pk").prefetch_related(behind))
+    wholes = Position.objects.filter(profile=profile, parent=None).prefetch_related(parts, behind)
     found = []
     for whole in wholes:
         given = _position(whole)
@@ -71,7 +72,12 @@ def _positions(profile):
 
 def _position(row):
     given = {"code": row.code, "name": row.name, "points": plain(row.points)}
-    return given | ({} if row.floor is None else {"floor": plain(row.floor)})
+    given |= {} if row.floor is None else {"floor": plain(row.floor)}
+    given |= {} if row.step == 1 else {"step": plain(row.step)}
+    given |= {"by_weight": True} if row.by_weight else {}
+    basis = list(row.basis.all())
+    given |= {"behind": traits} if (traits := sorted(each.trait.code for each in basis if each.trait)) else {}
+    return given | ({"faults": kinds} if (kinds := sorted(e.finding.code for e in basis if e.finding)) else {})
 
 
 def plain(number):
@@ -88,6 +94,18 @@ def _age_classes(profile):
             given["weights_g"] = weights
         found.append(given)
     return found
+
+
+def _weight_bands(profile):
+    rows = WeightBand.objects.filter(profile=profile).select_related("age_class")
+    return [_band(row) for row in rows]
+
+
+def _band(row):
+    grams = [row.lowest_grams] if row.highest_grams is None else [row.lowest_grams, row.highest_grams]
+    given = {"points": plain(row.points), "grams": grams}
+    given |= {"age_class": row.age_class.code} if row.age_class else {}
+    return given | ({"sex": row.sex} if row.sex else {})
 
 
 def _limits(weight):
@@ -156,6 +174,7 @@ _READERS = {
     "profile": _about,
     "positions": _positions,
     "age_classes": _age_classes,
+    "weight_bands": _weight_bands,
     "traits": _traits,
     "findings": _findings,
 }

@@ -15,13 +15,14 @@ from .shapes import (
     check_positions,
     check_profile,
     check_traits,
+    check_weight_bands,
     text_of,
 )
 
 MOST_BYTES = 256 * 1024
 LONGEST_LINE = 20_000
 NAMES = {
-    "breed", "profile", "positions", "age_classes", "traits", "findings", "new_traits", "new_findings",
+    "breed", "profile", "positions", "age_classes", "weight_bands", "traits", "findings", "new_traits", "new_findings",
 }  # fmt: skip
 
 
@@ -59,14 +60,17 @@ def read_edition(text, *, traits, kinds):
     problems = Problems()
     for name in sorted(set(given) - NAMES):
         problems.say(name, "An edition's file has no such part.")
+    new_traits = check_new_traits(given.get("new_traits", {}), traits, problems)
+    new_kinds = check_new_findings(given.get("new_findings", {}), kinds, problems)
+    known = {"behind": {*traits, *new_traits}, "faults": {*kinds, *new_kinds}}
     document = {
         "breed": _breed(given.get("breed"), problems),
         "profile": check_profile(given.get("profile"), problems),
-        "positions": check_positions(given.get("positions", []), problems),
+        "positions": check_positions(given.get("positions", []), known, problems),
         "age_classes": check_age_classes(given.get("age_classes", []), problems),
     }
-    new_traits = check_new_traits(given.get("new_traits", {}), traits, problems)
-    new_kinds = check_new_findings(given.get("new_findings", {}), kinds, problems)
+    codes = [row["code"] for row in document["age_classes"]]
+    document["weight_bands"] = check_weight_bands(given.get("weight_bands", []), codes, problems)
     document["traits"] = check_traits(given.get("traits", {}), traits, new_traits, problems)
     document["findings"] = check_findings(given.get("findings", {}), {*kinds, *new_kinds}, problems)
     document |= {"new_traits": new_traits} if new_traits else {}

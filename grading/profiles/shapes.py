@@ -13,6 +13,7 @@ CODE = re.compile(r"[a-zA-Z0-9_-]{1,40}\Z")
 CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\ud800-\udfff]")
 SITES = ("shoulder", "loin", "rump")
 EFFECTS = ("note", "fault", "disqualifies")
+HALF = 0.5
 SEXES = ("both", "buck", "doe")
 HEAVIEST_GRAMS = 30_000
 MOST_MONTHS = 240
@@ -164,35 +165,58 @@ def check_profile(given, problems):
     return found | ({"in_force_until": end} if end else {})
 
 
-def check_positions(given, problems):
-    """Positions, one level of parts inside them."""
+def check_positions(given, known, problems):
+    """Positions, one level of parts inside them. `known` are the codes that may stand behind one."""
     seen, found = set(), []
     for number, table in enumerate(rows_of(given, "positions", problems), start=1):
         where = f"positions {number}"
-        names = ("code", "name", "points", "floor", "parts")
+        names = ("code", "name", "points", "floor", "step", "by_weight", "behind", "faults", "parts")
         table = table_of(table, where, problems, names)
-        whole = _position(table, where, problems, seen)
-        parts = [
-            _position(table_of(part, f"{where}, part {n}", problems, names[:-1]), f"{where}, part {n}", problems, seen)
-            for n, part in enumerate(rows_of(table.get("parts", []), f"{where}.parts", problems), start=1)
-        ]
+        whole = _position(table, where, problems, seen, known)
+        parts = []
+        for n, part in enumerate(rows_of(table.get("parts", []), f"{where}.parts", problems), start=1):
+            at = f"{where}, part {n}"
+            parts.append(_position(table_of(part, at, problems, names[:-1]), at, problems, seen, known))
         found.append(whole | ({"parts": parts} if parts else {}))
+    if sum(row.get("by_weight", False) for whole in found for row in (whole, *whole.get("parts", []))) > 1:
+        problems.say("positions", "Only one position of a schedule takes its points from the weight table.")
     return found
 
 
-def _position(table, where, problems, seen):
+def _position(table, where, problems, seen, known):
     code = code_of(table, where, problems)
     if code and code in seen:
         problems.say(where, f"The code {code} stands there twice.")
     seen.add(code)
     points = points_of(table, "points", where, problems)
     floor = points_of(table, "floor", where, problems, needed=False)
+    step = points_of(table, "step", where, problems, needed=False) or 1
     if points == 0:
         problems.say(f"{where}.points", "A position is worth more than 0 points.")
     if points is not None and floor is not None and floor > points:
         problems.say(f"{where}.floor", "The floor of a position cannot be more than its points.")
+    if step not in (1, HALF):
+        problems.say(f"{where}.step", "Points are given in whole points, 1, or in half points, 0.5.")
+    elif points is not None and points % step:
+        problems.say(f"{where}.points", "A position's points must be reachable in its own steps.")
     row = {"code": code, "name": text_of(table, "name", where, problems, longest=80), "points": points}
-    return row | ({} if floor is None else {"floor": floor})
+    row |= {} if floor is None else {"floor": floor}
+    row |= {} if step == 1 else {"step": step}
+    row |= {"by_weight": True} if flag_of(table, "by_weight", where, problems, default=False) else {}
+    for name, codes in known.items():
+        if name in table and (listed := codes_listed(table[name], codes, f"{where}.{name}", problems)):
+            row[name] = listed
+    return row
+
+
+def codes_listed(given, known, where, problems):
+    """The codes of a list, sorted, each once; all of them known."""
+    if isinstance(given, list) and len(given) <= MOST_ROWS and all(isinstance(each, str) for each in given):
+        if unknown := [each for each in given if each not in known]:
+            problems.say(where, f"The registry does not know {shortened(', '.join(unknown))}.")
+        return sorted({each for each in given if each in known})
+    problems.say(where, 'A list of codes is wanted here, such as ["undercolor"].')
+    return []
 
 
 def check_age_classes(given, problems):
@@ -241,6 +265,47 @@ def _weights(table, where, problems):
                 problems.say(at, "The lowest weight must be under the highest.")
             grams[sex] = converted
     return grams
+
+
+def check_weight_bands(given, classes, problems):
+    """Bands of weight with their points, for one of the age classes and one sex, or for all."""
+    found, seen = [], {}
+    for number, table in enumerate(rows_of(given, "weight_bands", problems), start=1):
+        where = f"weight_bands {number}"
+        table = table_of(table, where, problems, ("points", "grams", "age_class", "sex"))
+        row = {
+            "points": points_of(table, "points", where, problems),
+            "grams": _grams(table.get("grams"), where, problems),
+        }
+        if "age_class" in table and table["age_class"] not in classes:
+            problems.say(f"{where}.age_class", "The file has no age class of this code.")
+        elif "age_class" in table:
+            row["age_class"] = table["age_class"]
+        if table.get("sex", "both") not in SEXES:
+            problems.say(f"{where}.sex", f"One of these is wanted: {', '.join(SEXES)}.")
+        elif table.get("sex", "both") != "both":
+            row["sex"] = table["sex"]
+        group = seen.setdefault((row.get("age_class"), row.get("sex")), [])
+        if any(overlap(row["grams"], other) for other in group):
+            problems.say(where, "Two bands of the weight table overlap. Each weight may stand in one band only.")
+        group.append(row["grams"])
+        found.append(row)
+    return found
+
+
+def overlap(one, other):
+    """Whether two bands [lowest, highest] or [lowest], both ends included, share a gram."""
+    return one[0] <= (other[1:] or [one[0]])[0] and other[0] <= (one[1:] or [other[0]])[0]
+
+
+def _grams(given, where, problems):
+    good = isinstance(given, list) and len(given) in (1, 2) and all(type(each) is int for each in given)
+    if good and 0 <= given[0] <= given[-1] <= HEAVIEST_GRAMS:
+        return given
+    problems.say(
+        f"{where}.grams", "Write [3500, 3699] in whole grams, both ends included, or [5000] for no upper limit."
+    )
+    return [0, 0]
 
 
 def _weight(given, unit, where, problems):

@@ -23,6 +23,7 @@ def write_positions(profile, positions, apps=installed):
     """Positions with their parts, in order."""
     model = apps.get_model("grading", "Position")
     rows = {row.code: row for row in model.objects.filter(profile_id=profile.pk)}
+    model.objects.filter(profile_id=profile.pk, by_weight=True).update(by_weight=False)  # one at a time may be
     place, kept = 0, set()
 
     def save(given, parent):
