@@ -16,7 +16,7 @@ from .writing import GRAMS_PER_POUND, add_finding_kinds, add_traits, write_editi
 __all__ = ["GRAMS_PER_POUND", "SHIPPED", "load_after_migrate", "load_shipped", "read"]
 
 FOLDER = Path(__file__).parent
-SHIPPED = ("large_silvered_commercial",)
+SHIPPED = ("large_silvered_commercial", "central_european_silvered")
 
 
 def load_shipped(apps=installed):

@@ -1,6 +1,7 @@
 """Logging animals, and saying where they are now."""
 
 from django.core.exceptions import ValidationError
+from django.db.models import Count
 from django.utils import timezone
 
 from clubsite.constraints import rules_explained
@@ -9,7 +10,9 @@ from herds.words import day_words
 
 from .marks import check_mark
 from .parents import check_parents
+from .withdrawals import ask_about_withdrawals
 
+EATEN_OR_SOLD = (Status.TABLE, Status.MOVED_ON)
 PLACES = [choice for choice in Status.choices if choice[0] != Status.OUTSIDE]
 
 
@@ -49,8 +52,11 @@ def log_outside_ancestor(*, by, breed, sex, name="", mark="", breeder_name="", b
     return animal
 
 
-def change_status(*, animals, status, by, on=None, note=""):
-    """Say where the animals are now. Those that leave end their quarantine and any offer to another herd."""
+def change_status(*, animals, status, by, on=None, note="", confirmed=""):
+    """Say where the animals are now. Those that leave end their quarantine and any offer to another herd.
+
+    To the table, or to another home, while a withdrawal period runs asks first.
+    """
     on = on or timezone.localdate()
     if status not in dict(PLACES):
         raise ValidationError({"status": "Choose where the animal is now."})
@@ -58,6 +64,8 @@ def change_status(*, animals, status, by, on=None, note=""):
         raise ValidationError({"on": f"{day_words(on)} lies in the future. Choose today or an earlier day."})
     with rules_explained():
         rows = kept_rows(animals, by)
+        if status in EATEN_OR_SOLD:
+            ask_about_withdrawals(rows, step=status, confirmed=confirmed, on=on)
         for animal in rows:
             if animal.born_on and on < animal.born_on:
                 said = f"{animal} was born on {day_words(animal.born_on)}. Choose that day or a later one."
@@ -79,12 +87,11 @@ def kept_rows(animals, by):
 
 
 def default_breed(herd):
-    """The breed of the herd's latest animal, else the club's only breed, else None."""
+    """The breed of the herd's latest animal, else the breed of most of the club's, else the first; None without any."""
     latest = herd.animals.order_by("-pk").first() if herd is not None else None
     if latest is not None:
         return latest.breed
-    breeds = Breed.objects.all()[:2]
-    return breeds[0] if len(breeds) == 1 else None
+    return Breed.objects.annotate(size=Count("animals")).order_by("-size", "pk").first()
 
 
 def _leave(rows, on, by):
