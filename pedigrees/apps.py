@@ -1,5 +1,13 @@
 from django.apps import AppConfig
+from django.db.models.signals import post_save
 
 
 class PedigreesConfig(AppConfig):
     name = "pedigrees"
+
+    def ready(self):
+        from pedigrees import panel_paper
+        from pedigrees.actions.inbreeding import refresh_after_commit
+
+        panel_paper.register_parts()
+        post_save.connect(refresh_after_commit, sender="herds.Animal", dispatch_uid="pedigrees.inbreeding")

@@ -14,6 +14,7 @@ from clubsite.members.models import Invitation
 from clubsite.members.models.invitation import hashed
 from grading.models import Trait
 from herds.models import Decision, Mark, MatingEvent, Ownership, Quarantine, Transfer
+from pedigrees.actions.certificates import issue_certificate
 
 from .cast import PEOPLE
 from .factories import (
@@ -173,6 +174,13 @@ ROWS = {
     "photo-restore": post(KEEPERS, "photo"),
     "photo-dismiss": post(KEEPERS, "photo"),
     "photo-again": post(KEEPERS, "photo"),
+    # on paper
+    "certificate-create": page(KEEPERS | REGISTRAR, "animal"),
+    "certificate-list": page(SIGNED_IN),
+    "certificate-detail": page(KEEPERS | REGISTRAR, "certificate"),
+    "certificate-file": page(KEEPERS | REGISTRAR, "certificate"),
+    "cage-cards": page(KEEPERS, "slug"),
+    "cage-cards-file": page(KEEPERS, "slug"),
     # what breeds on
     "sire-list": page(SIGNED_IN),
     "sire-detail": page(SIGNED_IN, "sire"),
@@ -248,5 +256,6 @@ def make_things(cast):
         "year": animal.born_on.year,
         "photo": ready_photo(animal).key,
         "size": "320",
+        "certificate": issue_certificate(animal=animal, generations=3, by=cast.keeper).number,
         "step": pictured_step(profile, surface).pk,
     }
