@@ -153,8 +153,8 @@ def _named(error, pedigree):
     names = [str(known.get(key, f"animal {key}")) for key in shown]
     more = f" and {len(keys) - len(shown)} more" if len(keys) > len(shown) else ""
     if isinstance(error, kinship.PedigreeLoop):
-        chain = ", whose parent is ".join([*names, "so on" if more else names[0]])
-        said = f"{names[0]} is recorded as its own ancestor: the parent of {chain}."
+        chain = ", whose parent is ".join([*names[1:], "one of many more" if more else names[0]])
+        said = f"{names[0]} is recorded as its own ancestor: its parent is {chain}."
         said += " The registrar has to change the sire or the dam of one of them."
     elif isinstance(error, kinship.BothRoles):
         said = f"{listed(names)}{more} stand as a sire in one place and as a dam in another."
