@@ -3,7 +3,8 @@
 
 def register():
     """Called once when the app is ready."""
-    from . import panel_looks, panel_photos
+    from . import panel_looks, panel_pedigree, panel_photos
 
     panel_looks.register()
     panel_photos.register()
+    panel_pedigree.register()
