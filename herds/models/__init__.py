@@ -6,6 +6,7 @@ from .feed import FeedAddress, FeedWords
 from .health import HealthNote
 from .herd import Grant, Herd, Ownership
 from .identity import Correction, Mark, MarkKind, Transfer
+from .line import Line, LineAnimal, LinePart, LineRule
 from .sheet import (
     BatchState,
     ImportBatch,
@@ -37,6 +38,10 @@ __all__ = [
     "ImportProgress",
     "ImportRow",
     "Kit",
+    "Line",
+    "LineAnimal",
+    "LinePart",
+    "LineRule",
     "Litter",
     "LitterEvent",
     "Mark",
