@@ -1,9 +1,11 @@
 """The parts of the animal page that this app fills itself, through the same places as the apps above."""
 
 from django.db.models import Q
+from django.urls import reverse
+from django.utils import timezone
 
-from .models import Animal, Decision, Litter, Quarantine, Transfer
-from .panels import AnimalPanel, register
+from .models import Animal, Decision, HealthNote, Litter, Quarantine, Transfer
+from .panels import AnimalAction, AnimalPanel, register
 
 SHOWN = 24
 
@@ -13,11 +15,13 @@ def register_all():
     for name, title, order, context in (
         ("progeny", "Litters and progeny", 30, progeny),
         ("decisions", "Decisions", 50, decisions),
+        ("health", "Health", 55, health),
         ("quarantine", "Quarantine", 60, quarantine),
         ("transfers", "Transfers", 70, transfers),
         ("identity", "What was changed on the card", 80, identity),
     ):
         register(AnimalPanel(name, title, order, f"herds/panels/{name}.html", context))
+    register(AnimalAction("health", "Health note", 60, health_note_url))
 
 
 def progeny(request, animal):
@@ -39,6 +43,38 @@ def decisions(request, animal):
     rows = Decision.objects.visible_to(request.user).filter(animal=animal).select_related("by")
     rows = list(rows[:SHOWN])
     return {"rows": rows, "undo": rows[0].batch if rows else None, "animal": animal} if rows else None
+
+
+def health_note_url(request, animal):
+    return reverse("health-create", args=[animal.pk]) if animal.is_kept else None
+
+
+def health(request, animal):
+    """Health notes that the member may see, the last one first, with what each corrects; also those of its litter."""
+    about = Q(animal=animal) | Q(litter=animal.litter_id) if animal.litter_id else Q(animal=animal)
+    notes = HealthNote.objects.visible_to(request.user).filter(about).select_related("animal", "litter__dam")
+    return health_values(notes, request.user) or None
+
+
+def health_values(notes, member):
+    """What the list of notes is drawn from; nothing when there are none. Struck out notes stay readable too."""
+    rows = list(notes[: 2 * SHOWN])
+    if not rows:
+        return {}
+    mine = set(
+        HealthNote.objects.editable_by(member).filter(pk__in=[row.pk for row in rows]).values_list("pk", flat=True)
+    )
+    corrected = {row.corrects_id: row for row in rows if row.corrects_id}
+    by_key = {row.pk: row for row in rows}
+    shown = [row for row in rows if row.pk not in corrected][:SHOWN]
+    for row in shown:
+        row.earlier, old = [], by_key.get(row.corrects_id)
+        while old is not None:
+            row.earlier.append(old)
+            old = by_key.get(old.corrects_id)
+        row.may_edit = row.pk in mine and not row.struck_out
+        row.runs = not row.struck_out and row.withdrawal_runs(timezone.localdate())
+    return {"rows": shown}
 
 
 def quarantine(request, animal):

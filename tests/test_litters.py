@@ -375,7 +375,7 @@ def test_a_litters_page_costs_the_same_for_one_kit_and_for_many(cast, doe, djang
     client = cast.client_of("keeper")
     client.get(small.get_absolute_url())
     for litter in (small, large):
-        with django_assert_num_queries(9):
+        with django_assert_num_queries(10):
             client.get(litter.get_absolute_url())
 
 

@@ -11,12 +11,16 @@ from herds.models import Decision, Verdict
 from herds.words import day_words
 
 from .animals import kept_rows
+from .withdrawals import ask_about_withdrawals
 
 OFFERED = [choice for choice in Verdict.choices if choice[0] != Verdict.UNDECIDED]
 
 
-def decide(*, animals, verdict, by, reason="", on=None):
-    """One decision row for each animal, under one batch key; returns the rows."""
+def decide(*, animals, verdict, by, reason="", on=None, confirmed=""):
+    """One decision row for each animal, under one batch key; returns the rows.
+
+    To let go while a withdrawal period runs asks first: `confirmed` is the answer's token.
+    """
     on = on or timezone.localdate()
     reason = one_space(reason)
     if verdict not in dict(OFFERED):
@@ -29,6 +33,8 @@ def decide(*, animals, verdict, by, reason="", on=None):
         raise ValidationError({"decided_on": f"{day_words(on)} lies in the future. Choose today or an earlier day."})
     with rules_explained():
         rows = kept_rows(animals, by)
+        if verdict == Verdict.LET_GO:
+            ask_about_withdrawals(rows, step="let go", confirmed=confirmed)
         return _decided([(animal, verdict, reason, on) for animal in rows], by)
 
 

@@ -19,7 +19,7 @@ def default_end(today=None):
     return (today or timezone.localdate()) + timedelta(days=Club.current().grant_days)
 
 
-def grant_herd(*, herd, mentor, ends_on, may_grade=True, with_log=False, note="", by):
+def grant_herd(*, herd, mentor, ends_on, may_grade=True, with_log=False, with_health=False, note="", by):
     """Open the herd's looks and photos to a mentor from today to `ends_on`, both days included."""
     _must_keep(herd, by)
     with rules_explained():
@@ -40,6 +40,7 @@ def grant_herd(*, herd, mentor, ends_on, may_grade=True, with_log=False, note=""
             ends_on=ends_on,
             may_grade=may_grade,
             with_log=with_log,
+            with_health=with_health,
             note=note.strip(),
         )
         grant.full_clean()
@@ -47,7 +48,7 @@ def grant_herd(*, herd, mentor, ends_on, may_grade=True, with_log=False, note=""
     return grant
 
 
-def change_grant(*, grant, ends_on, may_grade, with_log, note="", by):
+def change_grant(*, grant, ends_on, may_grade, with_log, with_health=False, note="", by):
     """Change what a grant opens and until when; one that had run out begins again today."""
     _must_keep(grant.herd, by)
     with rules_explained():
@@ -57,9 +58,10 @@ def change_grant(*, grant, ends_on, may_grade, with_log, note="", by):
         _check_end(ends_on)
         if grant.ends_on < timezone.localdate():
             grant.starts_on = timezone.localdate()
-        grant.ends_on, grant.may_grade, grant.with_log, grant.note = ends_on, may_grade, with_log, note.strip()
+        grant.ends_on, grant.may_grade, grant.note = ends_on, may_grade, note.strip()
+        grant.with_log, grant.with_health = with_log, with_health
         grant.full_clean(exclude=["granted_by"])
-        grant.save(update_fields=["starts_on", "ends_on", "may_grade", "with_log", "note"])
+        grant.save(update_fields=["starts_on", "ends_on", "may_grade", "with_log", "with_health", "note"])
     return grant
 
 

@@ -4,8 +4,9 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from herds.models import Dismissal, Litter, LitterEvent, Mating, MatingEvent, Quarantine
+from herds.models import Dismissal, HealthNote, Litter, LitterEvent, Mating, MatingEvent, Quarantine
 
+from .health import look_again, take_look_back
 from .litters import record_litter_event
 from .matings import end_mating, record_mating_event, reopen_mating
 from .quarantine import end_quarantine
@@ -17,11 +18,13 @@ LITTER_EVENTS = {
     "wean": LitterEvent.Kind.WEANED,
 }
 GIVING_UP = ("empty", "no_litter")
+HEALTH = ("follow_up", "withdrawal", "no_show")
 OTHER = {"kindling": Mating, "weigh": Litter, "rebreed": Litter}
 MODELS = (
     dict.fromkeys([*MATING_EVENTS, *GIVING_UP], Mating)
     | dict.fromkeys(LITTER_EVENTS, Litter)
     | {"quarantine": Quarantine}
+    | dict.fromkeys(HEALTH, HealthNote)
     | OTHER
 )
 
@@ -54,6 +57,8 @@ def answer_line(*, key, answer, by):
         end_mating(mating=subject, by=by)
     elif kind == "quarantine":
         end_quarantine(quarantine=subject, by=by)
+    elif kind == "follow_up":
+        look_again(note=subject, by=by)
     else:
         raise ValidationError("This line is answered on its own page.")
 
@@ -68,6 +73,8 @@ def undo_line(*, key, by):
         return bool(event and event.delete())
     if kind in GIVING_UP and subject.ended_on == timezone.localdate():
         return bool(reopen_mating(mating=subject, by=by))
+    if kind == "follow_up":
+        return take_look_back(note=subject, by=by)
     if kind == "quarantine" and subject.ended_on == timezone.localdate():
         return bool(Quarantine.objects.filter(pk=subject.pk).update(ended_on=None))
     return False

@@ -7,17 +7,23 @@ from django.utils import timezone
 
 from clubsite.constraints import rules_explained
 from clubsite.members.models import Club
-from herds.models import Animal, Herd, Quarantine, Status, Transfer
+from herds.models import Animal, HealthNote, Herd, Quarantine, Status, Transfer
 from herds.words import day_words
 
 from .animals import kept_rows
+from .health import told_by_seller
+from .withdrawals import ask_about_withdrawals, running_withdrawals
 
 Outcome = Transfer.Outcome
 AHEAD_DAYS = 60
 
 
-def offer_animal(*, animal, to_herd, by, on=None, note="", hand_over_notes=False):
-    """Offer an animal to another herd; when both herds are the member's own it moves at once."""
+def offer_animal(*, animal, to_herd, by, on=None, note="", hand_over_notes=False, health_notes=(), confirmed=""):
+    """Offer an animal to another herd; when both herds are the member's own it moves at once.
+
+    A withdrawal period that runs is asked about first, and its days are told to the new owner; of the health notes the
+    new owner reads only those in `health_notes`.
+    """
     on = on or timezone.localdate()
     if on > timezone.localdate() + timedelta(days=AHEAD_DAYS):
         raise ValidationError({"on": f"Offer an animal at most {AHEAD_DAYS} days ahead."})
@@ -26,10 +32,14 @@ def offer_animal(*, animal, to_herd, by, on=None, note="", hand_over_notes=False
     with rules_explained():
         (row,) = kept_rows([animal], by)
         _check_offer(row, to_herd)
+        ask_about_withdrawals([row], step=f"offer{to_herd.pk}", confirmed=confirmed)
+        running = [days for _, *days in running_withdrawals([row])] or [(None, None)]
         transfer = Transfer.objects.create(
             animal=row, from_herd=row.herd, to_herd=to_herd, on=on, note=note, hand_over_notes=hand_over_notes,
-            offered_by=by,
+            offered_by=by, withdrawal_until=running[0][0], no_show_until=running[0][1],
         )  # fmt: skip
+        own = HealthNote.objects.standing().filter(animal=row, herd=row.herd_id)
+        transfer.health_notes.set(own.filter(pk__in=[each.pk for each in health_notes]))
         if Herd.objects.kept_by(by).filter(pk=to_herd.pk).exists():
             accept_transfer(transfer=transfer, by=by, quarantine=False)
     return transfer
@@ -55,6 +65,7 @@ def accept_transfer(*, transfer, by, quarantine=True):
             old.ended_on = max(old.started_on, day)
             old.save(update_fields=["ended_on"])
         _settle(row, Outcome.ACCEPTED, by, ["on", "notes_kept"])
+        told_by_seller(transfer=row, animal=animal, by=by, on=day)
         if quarantine:
             Quarantine.objects.create(
                 animal=animal,

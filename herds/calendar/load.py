@@ -9,6 +9,7 @@ from herds.models import (
     PRESENT,
     Decision,
     Dismissal,
+    HealthNote,
     Kit,
     Litter,
     LitterEvent,
@@ -20,7 +21,7 @@ from herds.models import (
 )
 
 from .rules import STALE_DAYS
-from .task import LitterRow, MatingRow, QuarantineRow, Rows
+from .task import HealthRow, LitterRow, MatingRow, QuarantineRow, Rows
 
 
 def load_rows(herds, today, club):
@@ -29,6 +30,7 @@ def load_rows(herds, today, club):
         matings=tuple(_matings(herds, today, club)),
         litters=tuple(_litters(herds, today, club)),
         quarantines=tuple(_quarantines(herds)),
+        health=tuple(_health(herds, today)),
     )
 
 
@@ -136,4 +138,24 @@ def _quarantines(herds):
             animal=str(quarantine.animal),
             animal_pk=quarantine.animal_id,
             planned_until=quarantine.planned_until,
+        )
+
+
+def _health(herds, today):
+    """Notes of what still stands in these herds that ask for another look, or whose withdrawal period runs."""
+    asks = Q(follow_up_on__isnull=False, followed_up_on__isnull=True, ended_on__isnull=True)
+    runs = Q(withdrawal_until__gte=today) | Q(no_show_until__gte=today)
+    notes = HealthNote.objects.filter(asks | runs, herd__in=herds).standing().of_stock_here()
+    for note in notes.select_related("animal", "litter__dam").distinct():
+        waits = note.followed_up_on is None and note.ended_on is None
+        yield HealthRow(
+            pk=note.pk,
+            herd=note.herd_id,
+            subject=note.subject,
+            url=note.get_absolute_url(),
+            on=note.on,
+            seen=note.seen,
+            follow_up_on=note.follow_up_on if waits else None,
+            withdrawal_until=note.withdrawal_until,
+            no_show_until=note.no_show_until,
         )

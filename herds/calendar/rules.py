@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from herds.words import count_words
 
-from .task import Answer, LitterRow, MatingRow, QuarantineRow, Rows, Task
+from .task import Answer, HealthRow, LitterRow, MatingRow, QuarantineRow, Rows, Task
 
 WEEK_DAYS = 7
 PALPATION_SLACK_DAYS = 2  # Merck: 10 to 14 days, around the day that the club set
@@ -29,16 +29,18 @@ NO_LITTER = (
     "A doe that carries too long is in danger, most of all when she strains, is dull or does not eat. "
     "What the vet says goes before this page."
 )
+WITHDRAWAL = "Your vet and the law where you live set this period; the date is only what was written down."
 
 
-def due(today: date, club, rows: Rows) -> list[Task]:
-    """Every task that is overdue, due today, or due in the six days after; overdue first, then by day."""
+def due(today: date, club, rows: Rows, ahead_days: int = WEEK_DAYS) -> list[Task]:
+    """Every task that is overdue, or due in so many days from today on; overdue first, then by day."""
     tasks = [
         *(task for row in _one_per_service(rows.matings) for task in _of_mating(today, club, row)),
         *(task for row in rows.litters for task in _of_litter(today, club, row)),
         *(_of_quarantine(row) for row in rows.quarantines),
+        *(task for row in rows.health for task in _of_health(today, row)),
     ]
-    soon = [task for task in tasks if task.when < today + timedelta(days=WEEK_DAYS)]
+    soon = [task for task in tasks if task.when < today + timedelta(days=ahead_days)]
     return sorted(soon, key=lambda task: (_order(task, today), task.when, task.subject, task.key))
 
 
@@ -289,4 +291,36 @@ def _of_quarantine(row: QuarantineRow):
         detail=f"planned until {_short(row.planned_until)}; keep it apart longer if anything looks wrong",
         url=reverse("animal-detail", args=[row.animal_pk]),
         answers=(Answer("", "Ended"),),
+    )
+
+
+def _of_health(today, row: HealthRow):
+    if row.follow_up_on is not None:
+        yield _health_task(
+            row, "follow_up", row.follow_up_on, f"Look again at {row.subject}", answers=(Answer("", "Looked"),)
+        )
+    for kind, until, what in (
+        ("withdrawal", row.withdrawal_until, "not for the table"),
+        ("no_show", row.no_show_until, "not for showing"),
+    ):
+        if until is not None and until >= today:
+            yield _health_task(
+                row, kind, until, f"Last day of withdrawal for {row.subject}: {what}", caution=WITHDRAWAL
+            )
+
+
+def _health_task(row, kind, when, title, *, answers=(), caution=""):
+    return Task(
+        key=f"{kind}-{row.pk}",
+        kind=kind,
+        when=when,
+        window=(when, when),
+        herd=row.herd,
+        subject=row.subject,
+        title=title,
+        detail=f"noted on {_short(row.on)}",
+        private=row.seen,
+        url=row.url,
+        answers=answers,
+        caution=caution,
     )

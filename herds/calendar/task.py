@@ -60,10 +60,26 @@ class QuarantineRow:
 
 
 @dataclass(frozen=True)
+class HealthRow:
+    """A health note that asks for something on a day: to look again, or that a withdrawal period ends."""
+
+    pk: int
+    herd: int
+    subject: str
+    url: str
+    on: date
+    seen: str
+    follow_up_on: date | None = None
+    withdrawal_until: date | None = None
+    no_show_until: date | None = None
+
+
+@dataclass(frozen=True)
 class Rows:
     matings: tuple[MatingRow, ...] = ()
     litters: tuple[LitterRow, ...] = ()
     quarantines: tuple[QuarantineRow, ...] = ()
+    health: tuple[HealthRow, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -76,7 +92,10 @@ class Answer:
 
 @dataclass(frozen=True)
 class Task:
-    """One thing due: `when` it is best done, and the window in which it is in time."""
+    """One thing due: `when` it is best done, and the window in which it is in time.
+
+    `private` is said on the member's own pages and goes into no calendar feed.
+    """
 
     key: str
     kind: str
@@ -91,6 +110,7 @@ class Task:
     link_url: str = ""
     link_label: str = ""
     caution: str = ""
+    private: str = ""
     urgent: bool = field(default=False)
 
     @property

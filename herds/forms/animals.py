@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.db.models import Q
 from django.utils import timezone
 
-from herds.actions.animals import PLACES, default_breed
+from herds.actions.animals import default_breed
 from herds.actions.identity import identity_of, is_known
 from herds.finding import one_space
 from herds.models import Animal, Breed, Herd, MarkKind, Sex
@@ -233,15 +233,3 @@ class ReplaceMarkForm(forms.Form):
         error_messages={"required": "Say why the mark was replaced."},
     )  # fmt: skip
     on = DayField(label="On", initial=timezone.localdate)
-
-
-class StatusForm(forms.Form):
-    """Where one or several animals are now."""
-
-    status = forms.ChoiceField(
-        label="Where it is now", choices=[(place, words.capitalize()) for place, words in PLACES],
-        widget=forms.RadioSelect(attrs={"class": "barn"}),
-        error_messages={"required": "Choose where the animal is now."},
-    )  # fmt: skip
-    on = DayField(label="Since", initial=timezone.localdate)
-    note = forms.CharField(max_length=200, required=False, help_text="Only you and your co-owners read it.")

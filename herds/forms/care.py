@@ -1,4 +1,4 @@
-"""The forms of decisions, quarantine and transfers."""
+"""The forms of decisions, whereabouts, health notes, quarantine and transfers."""
 
 from datetime import timedelta
 
@@ -6,10 +6,13 @@ from django import forms
 from django.utils import timezone
 
 from clubsite.members.models import Club
+from herds.actions.animals import PLACES
 from herds.actions.decisions import OFFERED
-from herds.models import Decision, Herd
+from herds.models import Decision, HealthNote, Herd
+from herds.words import day_words
 
 from .animals import DayField
+from .record import RecordForm, day_field
 
 USUAL_REASONS = ("surface shade", "undercolor", "type", "size", "temperament", "no room")
 OFTEN = 6
@@ -23,7 +26,7 @@ def reasons_at_hand(herds):
     return list(dict.fromkeys([*counted[:OFTEN], *USUAL_REASONS]))[: OFTEN + 2]
 
 
-class DecisionForm(forms.Form):
+class DecisionForm(RecordForm):
     """Keep, grow on or let go, and why."""
 
     verdict = forms.ChoiceField(
@@ -51,6 +54,60 @@ class DecisionForm(forms.Form):
         }
 
 
+class StatusForm(RecordForm):
+    """Where one or several animals are now."""
+
+    status = forms.ChoiceField(
+        label="Where it is now", choices=[(place, words.capitalize()) for place, words in PLACES],
+        widget=forms.RadioSelect(attrs={"class": "barn"}),
+        error_messages={"required": "Choose where the animal is now."},
+    )  # fmt: skip
+    on = DayField(label="Since", initial=timezone.localdate)
+    note = forms.CharField(max_length=200, required=False, help_text="Only you and your co-owners read it.")
+
+
+def words_field(label, most, rows, **more):
+    """A few lines in the keeper's own words."""
+    widget = forms.Textarea(attrs={"rows": rows, "maxlength": most})
+    return forms.CharField(label=label, max_length=most, widget=widget, **more)
+
+
+class HealthForm(RecordForm):
+    """One health note: what was seen, what was done, and the days that follow from it."""
+
+    seen = words_field("What you saw", 500, 2, error_messages={"required": "Say what was seen."})
+    on = day_field("Seen on", initial=timezone.localdate)
+    done = words_field("What you did or gave", 500, 2, required=False, help_text="In your own words.")
+    dose = forms.CharField(
+        label="Dose, as the vet said it", max_length=120, required=False,
+        help_text="Only written down here. The app never advises a medicine or a dose.",
+    )  # fmt: skip
+    vet_asked = forms.BooleanField(label="I asked a vet", required=False)
+    withdrawal_until = DayField(
+        label="Not for the table until", required=False,
+        help_text="The last day of the withdrawal period, as your vet set it. The law where you live decides.",
+    )  # fmt: skip
+    no_show_until = DayField(label="Not for showing until", required=False)
+    follow_up_on = DayField(label="Look again on", required=False, help_text="Today will remind you.")
+    field_order = ["seen", "on", "done", "dose", "vet_asked", "withdrawal_until", "no_show_until", "follow_up_on"]
+
+
+class HealthCorrectionForm(HealthForm):
+    """The same note once more, as it should have been, and why; the old one stays readable."""
+
+    reason = forms.CharField(
+        label="Why it is corrected", max_length=200, error_messages={"required": "Say why the note is corrected."}
+    )
+    strike_out = forms.BooleanField(
+        label="The whole note is a mistake: strike it out", required=False,
+        help_text="It was about another animal, or written twice. It stays readable, and counts no more.",
+    )  # fmt: skip
+    field_order = ["reason", "strike_out", *HealthForm.field_order]
+
+    def __init__(self, *args, note, **kwargs):
+        super().__init__(*args, initial={name: getattr(note, name) for name in HealthForm.field_order}, **kwargs)
+
+
 class QuarantineForm(forms.Form):
     """From when to when an animal is kept apart."""
 
@@ -65,7 +122,7 @@ class QuarantineForm(forms.Form):
         self.fields["planned_until"].help_text = f"The club's setting is {days} days."
 
 
-class TransferForm(forms.Form):
+class TransferForm(RecordForm):
     """To which herd an animal goes, and when."""
 
     to_herd = forms.ModelChoiceField(
@@ -78,9 +135,20 @@ class TransferForm(forms.Form):
         label="My notes about the animal go with it", required=False,
         help_text="Otherwise they stay with you, on the page of this transfer. Decisions and their reasons never go.",
     )  # fmt: skip
+    health_notes = forms.ModelMultipleChoiceField(
+        HealthNote.objects.none(), label="Health notes that the new owner may read", required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="The others stay with you. The days of a running withdrawal period are told in any case.",
+    )  # fmt: skip
 
     def __init__(self, *args, animal, member, **kwargs):
         super().__init__(*args, **kwargs)
         open_herds = Herd.objects.visible_to(member).filter(closed_on__isnull=True).exclude(pk=animal.herd_id)
         self.fields["to_herd"].queryset = open_herds
+        notes = HealthNote.objects.standing().filter(animal=animal, herd=animal.herd_id)
+        if notes:
+            self.fields["health_notes"].queryset = notes
+            self.fields["health_notes"].label_from_instance = lambda note: f"{day_words(note.on)}: {note.seen}"
+        else:
+            del self.fields["health_notes"]
         self.fields["to_herd"].label_from_instance = lambda herd: ", ".join(filter(None, [herd.name, herd.region]))

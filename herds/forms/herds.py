@@ -74,11 +74,12 @@ class GrantForm(forms.ModelForm):
 
     class Meta:
         model = Grant
-        fields = ["ends_on", "may_grade", "with_log", "note"]
+        fields = ["ends_on", "may_grade", "with_log", "with_health", "note"]
         labels = {
             "ends_on": "Until the end of",
             "may_grade": "May grade: log looks at my animals",
             "with_log": "May read matings, litters and weights",
+            "with_health": "May read health notes",
             "note": "What you ask them for",
         }
         help_texts = {

@@ -147,6 +147,14 @@ class HealthNote(models.Model):
     def __str__(self):
         return f"{self.subject}, {self.on}"
 
+    def get_absolute_url(self):
+        """The page of what the note is about, where the note stands."""
+        from django.urls import reverse
+
+        if self.animal_id:
+            return f"{reverse('animal-detail', args=[self.animal_id])}#panel-health"
+        return f"{reverse('litter-detail', args=[self.litter_id])}#health"
+
     @property
     def subject(self):
         """What the note is about, in words."""

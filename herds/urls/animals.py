@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from herds.views import animals, decisions, herd, identity, quarantine, transfers
+from herds.views import animals, decisions, health, herd, identity, quarantine, transfers
 
 urlpatterns = [
     path("herds/", herd.herd_list, name="herd-list"),
@@ -22,6 +22,12 @@ urlpatterns = [
     path("animals/<int:pk>/decide/", decisions.decision_create, name="decision-create"),
     path("animals/<int:pk>/quarantine/", quarantine.quarantine_create, name="quarantine-create"),
     path("animals/<int:pk>/transfer/", transfers.transfer_create, name="transfer-create"),
+    path("animals/<int:pk>/health/", health.health_create, name="health-create"),
+    path("litters/<int:pk>/health/", health.litter_health_create, name="litter-health-create"),
+    path("health/<int:pk>/correct/", health.health_correct, name="health-correct"),
+    path("health/<int:pk>/end/", health.health_end, name="health-end"),
+    path("health/<int:pk>/reopen/", health.health_reopen, name="health-reopen"),
+    path("herds/<slug:slug>/health/", health.herd_health, name="herd-health"),
     path("marks/<int:pk>/replace/", identity.mark_replace, name="mark-replace"),
     path("decisions/<uuid:batch>/undo/", decisions.decision_undo, name="decision-undo"),
     path("quarantine/<int:pk>/end/", quarantine.quarantine_end, name="quarantine-end"),

@@ -18,7 +18,8 @@ from clubsite.members.sent_once import sent_once
 from herds.actions.animals import change_status, log_animal
 from herds.csv_file import club_cells, csv_response
 from herds.finding import matching, one_space, suggested
-from herds.forms.animals import LogForm, StatusForm
+from herds.forms.animals import LogForm
+from herds.forms.care import StatusForm
 from herds.forms.choosing import SHOWN, AnimalField, answers
 from herds.forms.listing import AnimalFilter
 from herds.models import Animal, Herd, Mark, Sex, Status
@@ -148,11 +149,11 @@ def animal_status(request, pk):
         posted(request),
         initial={"status": animal.status, "note": animal.status_note},
     )
-    if form.is_valid() and carried_out(
-        form, change_status, animals=[animal], by=request.user, **form.cleaned_data
-    ):  # fmt: skip
+    if form.is_valid() and form.carry_out(
+        change_status, animals=[animal], by=request.user, confirmed=form.confirmed, **form.cleaned_data
+    ):
         messages.success(request, f"{animal}: {Status(form.cleaned_data['status']).label}.")
         return go(request, animal)
     back = animal.get_absolute_url()
     context = {"form": form, "animals": [animal], "animal": animal, "herd": animal.herd, "back": back}
-    return page_or_part(request, "herds/animal_status.html", "form", context, status=422 if form.errors else 200)
+    return page_or_part(request, "herds/animal_status.html", "form", context, status=form.status)

@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from clubsite.forms import carried_out, posted
+from clubsite.forms import posted
 from clubsite.htmx import go, page_or_part
 from clubsite.members.sent_once import sent_once
 from herds.actions.decisions import decide, undo_decisions
@@ -22,7 +22,7 @@ def decision_create(request, pk):
     animal = get_object_or_404(Animal.objects.editable_by(request.user).select_related("herd"), pk=pk)
     form = DecisionForm(posted(request), herds=[animal.herd])
     if form.is_valid():
-        decided = carried_out(form, decide, animals=[animal], by=request.user, **form.given())
+        decided = form.carry_out(decide, animals=[animal], by=request.user, confirmed=form.confirmed, **form.given())
         if decided:
             word = Verdict(form.cleaned_data["verdict"]).label
             undo = reverse("decision-undo", args=[decided[0].batch])
@@ -35,7 +35,7 @@ def decision_create(request, pk):
         "herd": animal.herd,
         "back": animal.get_absolute_url(),
     }
-    return page_or_part(request, "herds/decision_form.html", "form", context, status=422 if form.errors else 200)
+    return page_or_part(request, "herds/decision_form.html", "form", context, status=form.status)
 
 
 @require_POST

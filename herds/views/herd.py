@@ -8,15 +8,13 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
-from clubsite.forms import carried_out
 from clubsite.htmx import go, page_or_part
 from clubsite.members.sent_once import sent_once
 from herds.actions.animals import change_status
 from herds.actions.decisions import decide
 from herds.csv_file import csv_response, herd_cells
 from herds.finding import one_space
-from herds.forms.animals import StatusForm
-from herds.forms.care import DecisionForm
+from herds.forms.care import DecisionForm, StatusForm
 from herds.listing import HerdListing
 from herds.models import Animal, Herd, Status, Transfer, Verdict
 from herds.words import count_words, latest_birth, listed
@@ -84,7 +82,7 @@ def herd_decide(request, slug):
         return go(request, back)
     form = DecisionForm(_with_day(request, "decided_on"), herds=[herd])
     if form.is_valid():
-        decided = carried_out(form, decide, animals=animals, by=request.user, **form.given())
+        decided = form.carry_out(decide, animals=animals, by=request.user, confirmed=form.confirmed, **form.given())
         if decided:
             word = Verdict(form.cleaned_data["verdict"]).label
             undo = reverse("decision-undo", args=[decided[0].batch])
@@ -104,8 +102,8 @@ def herd_status(request, slug):
         return go(request, back)
     asked = "on" in request.POST
     form = StatusForm(request.POST if asked else None)
-    if asked and form.is_valid() and carried_out(
-        form, change_status, animals=animals, by=request.user, **form.cleaned_data
+    if asked and form.is_valid() and form.carry_out(
+        change_status, animals=animals, by=request.user, confirmed=form.confirmed, **form.cleaned_data
     ):  # fmt: skip
         messages.success(request, f"{_named(animals)}: {Status(form.cleaned_data['status']).label}.")
         return go(request, back)

@@ -13,6 +13,7 @@ from herds.forms.breeding import LitterEventForm, LitterForm, LitterUpdateForm
 from herds.growth import litter_weighings
 from herds.log_lists import litter_list_page
 from herds.models import Animal, Kit, Litter, LitterEvent, Weight
+from herds.own_panels import health_values
 from herds.words import count_words
 
 from .matings import open_mating_of, saved_values
@@ -67,6 +68,7 @@ def litter_detail(request, pk):
         "late": actions.late_birth_words(litter),
         "may_edit": Litter.objects.editable_by(request.user).filter(pk=pk).exists(),
         "club_days": Club.current(),
+        "health": health_values(litter.health_notes.visible_to(request.user), request.user).get("rows"),
     }
     return render(request, "herds/litter_detail.html", context)
 

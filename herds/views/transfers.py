@@ -6,10 +6,11 @@ from django.core.paginator import Paginator
 from django.shortcuts import get_object_or_404
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from clubsite.forms import carried_out, posted
+from clubsite.forms import posted
 from clubsite.htmx import go, page_or_part
 from clubsite.members.sent_once import sent_once
 from herds.actions.transfers import accept_transfer, offer_animal, refuse_transfer, withdraw_transfer
+from herds.actions.withdrawals import withdrawal_words
 from herds.forms.care import TransferForm
 from herds.models import Animal, Herd, Transfer
 
@@ -38,21 +39,22 @@ def transfer_create(request, pk):
     animal = get_object_or_404(Animal.objects.editable_by(request.user).select_related("herd"), pk=pk)
     form = TransferForm(posted(request), animal=animal, member=request.user)
     if form.is_valid():
-        offered = carried_out(form, offer_animal, animal=animal, by=request.user, **form.cleaned_data)
+        offered = form.carry_out(
+            offer_animal, animal=animal, by=request.user, confirmed=form.confirmed, **form.cleaned_data
+        )
         if offered:
             messages.success(request, _offered_words(offered))
             return go(request, "transfer-detail", offered.pk)
     context = {"form": form, "animal": animal}
-    return page_or_part(request, "herds/transfer_form.html", "form", context, status=422 if form.errors else 200)
+    return page_or_part(request, "herds/transfer_form.html", "form", context, status=form.status)
 
 
 @require_GET
 def transfer_detail(request, pk):
     """One transfer, with the answers that the member may give."""
     transfer = _transfer(request, pk)
-    return page_or_part(
-        request, "herds/transfer_detail.html", "transfer", {"transfer": transfer, "mine": transfer.mine}
-    )
+    context = {"transfer": transfer, "mine": transfer.mine, "told": told(transfer)}
+    return page_or_part(request, "herds/transfer_detail.html", "transfer", context)
 
 
 @require_POST
@@ -76,6 +78,12 @@ def transfer_answer(request, pk):
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     return go(request, "transfer-detail", transfer.pk)
+
+
+def told(transfer):
+    """The health notes that the seller agreed to show, and the days of withdrawal in words."""
+    withdrawal = withdrawal_words(transfer.withdrawal_until, transfer.no_show_until)
+    return {"notes": transfer.health_notes.order_by("-on", "-pk"), "withdrawal": withdrawal}
 
 
 def _transfer(request, pk):
