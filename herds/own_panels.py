@@ -52,18 +52,16 @@ def health_note_url(request, animal):
 def health(request, animal):
     """Health notes that the member may see, the last one first, with what each corrects; also those of its litter."""
     about = Q(animal=animal) | Q(litter=animal.litter_id) if animal.litter_id else Q(animal=animal)
-    notes = HealthNote.objects.visible_to(request.user).filter(about).select_related("animal", "litter__dam")
-    return health_values(notes, request.user) or None
+    return health_values(HealthNote.objects.visible_to(request.user).filter(about), request.user) or None
 
 
 def health_values(notes, member):
     """What the list of notes is drawn from; nothing when there are none. Struck out notes stay readable too."""
-    rows = list(notes[: 2 * SHOWN])
+    rows = list(notes.select_related("animal", "litter__dam")[: 2 * SHOWN])
     if not rows:
         return {}
-    mine = set(
-        HealthNote.objects.editable_by(member).filter(pk__in=[row.pk for row in rows]).values_list("pk", flat=True)
-    )
+    mine = HealthNote.objects.editable_by(member).filter(pk__in=[row.pk for row in rows])
+    mine = set(mine.values_list("pk", flat=True))
     corrected = {row.corrects_id: row for row in rows if row.corrects_id}
     by_key = {row.pk: row for row in rows}
     shown = [row for row in rows if row.pk not in corrected][:SHOWN]

@@ -20,6 +20,7 @@ from .cast import PEOPLE
 from .factories import (
     make_animal,
     make_grant,
+    make_health_note,
     make_litter,
     make_look,
     make_mating,
@@ -108,6 +109,12 @@ ROWS = {
     "decision-undo": post(KEEPERS, "batch"),
     "quarantine-create": page(KEEPERS, "animal"),
     "quarantine-end": post(KEEPERS, "quarantine"),
+    "health-create": page(KEEPERS, "animal"),
+    "litter-health-create": page(KEEPERS, "litter"),
+    "health-correct": page(KEEPERS, "health_note"),
+    "health-end": post(KEEPERS, "health_note"),
+    "health-reopen": post(KEEPERS, "health_note"),
+    "herd-health": page(KEEPERS, "slug"),
     "transfer-create": page(KEEPERS, "animal"),
     "transfer-list": page(SIGNED_IN),
     "transfer-detail": page(KEEPERS | REGISTRAR | {"fellow"}, "transfer"),
@@ -241,6 +248,9 @@ def make_things(cast):
             animal=buck, from_herd=cast.herd, to_herd=cast.other_herd, offered_by=cast.keeper
         ).pk,
         "no_task": "palpate-0",
+        "health_note": make_health_note(
+            animal, withdrawal_until=today + timedelta(days=12), follow_up_on=today + timedelta(days=2)
+        ).pk,
         "mating": mating.pk,
         "mating_event": MatingEvent.objects.create(mating=mating, kind="palpation", result="in_kindle").pk,
         "litter": litter.pk,

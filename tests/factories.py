@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from clubsite.members.models import Member
 from grading.models import AgeClass, Answer, BreedProfile, Look, Photo, ProfileTrait, Trait
-from herds.models import Animal, Breed, Grant, Herd, Kit, Litter, Mark, Mating, Ownership, Weight
+from herds.models import Animal, Breed, Grant, HealthNote, Herd, Kit, Litter, Mark, Mating, Ownership, Weight
 
 _count = itertools.count(1)
 PASSWORD = "a long enough password"
@@ -69,6 +69,13 @@ def make_litter(dam, sire=None, kits=0, **given):
 def make_weight(animal, grams=4500, **given):
     given.setdefault("herd", animal.herd)
     return Weight.objects.create(animal=animal, grams=grams, **given)
+
+
+def make_health_note(animal=None, **given):
+    """A note about an animal, or about `litter`, seen today unless told."""
+    given.setdefault("herd", (animal or given.get("litter")).herd)
+    given.setdefault("seen", "Sneezes, a wet nose")
+    return HealthNote.objects.create(animal=animal, **given)
 
 
 def make_grant(herd, mentor, granted_by, **given):
