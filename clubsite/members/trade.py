@@ -22,6 +22,7 @@ TRADE = {
     "quarantine_days": ("30", BREEDERS),
     "fostering_days": ("within 3 days of birth", "from memory"),
     "breeding_age_days": ("3.5 months for small breeds, 4 for medium, 6 to 9 for giant ones", MANUAL),
+    "close_mating_percent": ("12 takes in half brother and sister, whose kits have 12.5", "common practice, no source"),
     "smallest_group_animals": ("5", OURS),
     "smallest_group_herds": ("3", OURS),
     "ranking_progeny": ("5", OURS),
@@ -59,6 +60,7 @@ GROUPS = (
         ),
     ),
     ("Young and new stock", "", ("breeding_age_days", "quarantine_days")),
+    ("Planning matings", "", ("close_mating_percent",)),
     (
         "What is shown breed-wide",
         "Smaller groups are held back: a few animals say little, and they would point at one herd.",

@@ -1,4 +1,5 @@
 from .basis import Basis
+from .kit_fit import KitFit
 from .look import Answer, CoatStage, Light, Look, LookFinding, Mode, Role
 from .photo import Photo, PhotoState, View
 from .points import PointsLine, PointsSheet
@@ -24,6 +25,7 @@ __all__ = [
     "BreedProfile",
     "CoatStage",
     "FindingKind",
+    "KitFit",
     "Light",
     "Look",
     "LookFinding",

@@ -37,7 +37,7 @@ class MatingSet:
 
 
 def best_matings(value, coancestry, capacity, *, limit, allowed=None, seconds=10.0):
-    """The best MatingSet. value, coancestry : float (d, b); capacity : int (b,); limit : highest mean coancestry, 0 to 1.
+    """The best MatingSet. value, coancestry : float (d, b); capacity : int (b,); limit : highest mean coancestry.
 
     allowed : bool (d, b), True where a pair may be mated; all by default. NaN in `value` counts as the worst value.
     ValueError for shapes that do not fit, a negative capacity, or coancestry that is not a number from 0 to 1.

@@ -21,6 +21,7 @@ RANGES = {
     "quarantine_days": (1, 180),
     "fostering_days": (0, 14),
     "breeding_age_days": (90, 400),
+    "close_mating_percent": (1, 50),
     "smallest_group_animals": (1, 100),
     "smallest_group_herds": (1, 50),
     "ranking_progeny": (1, 100),
@@ -104,6 +105,7 @@ class Club(models.Model):
     quarantine_days = days("quarantine_days", "quarantine for days", 30)
     fostering_days = days("fostering_days", "foster within days of birth", 3)
     breeding_age_days = days("breeding_age_days", "youngest age at mating in days", 105)
+    close_mating_percent = days("close_mating_percent", "close mating from an expected inbreeding of percent", 12)
 
     smallest_group_animals = days("smallest_group_animals", "smallest group shown breed-wide, animals", 5)
     smallest_group_herds = days("smallest_group_herds", "smallest group shown breed-wide, herds", 3)
