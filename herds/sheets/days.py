@@ -109,7 +109,7 @@ def _read(cell, order):
     said = text(cell)
     if is_unknown(said):
         return Day()
-    if isinstance(cell, (int, float)) and not isinstance(cell, bool) or re.fullmatch(r"\d{4,8}(?:\.0)?", said):
+    if (isinstance(cell, (int, float)) and not isinstance(cell, bool)) or re.fullmatch(r"\d{4,8}(?:\.0)?", said):
         return _of_number(said, order)
     if parts := _parts(said):
         return _of_parts(said, parts, order)

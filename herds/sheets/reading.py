@@ -109,7 +109,7 @@ class _Reader:
             values["status"] = read_place(cell)
             if said and not (values["status"] and len(said) < 12):
                 values.setdefault("notes", []).append(said)
-        elif not is_unknown(cell) or name == "name" and said in ("X", "No"):
+        elif not is_unknown(cell) or (name == "name" and said in ("X", "No")):
             if len(said) > LONGEST[name]:
                 row.wrong.append(f"The cell in {where} is longer than {LONGEST[name]} letters. Shorten it.")
             values[name] = said[: LONGEST[name]]
