@@ -7,7 +7,9 @@ from clubsite.members.places import DataFile, Leaving, MemberPart, register
 from .models import (
     Animal,
     Decision,
+    FeedAddress,
     Grant,
+    HealthNote,
     Herd,
     Kit,
     Litter,
@@ -41,6 +43,7 @@ def with_herds(members):
 def leave(member, by):
     from .actions.herds import leave_all_herds
 
+    FeedAddress.objects.filter(member=member).delete()
     leave_all_herds(member=member, by=by)
 
 
@@ -145,6 +148,15 @@ def decisions(member):
         yield [row.animal_id, _name(row.animal), row.get_verdict_display(), row.decided_on, row.reason, row.by.name]
 
 
+def health_notes(member):
+    for row in _kept(HealthNote, member, "animal", "herd"):
+        yield [
+            row.pk, row.herd.name, row.animal_id, _name(row.animal), row.litter_id, row.on, row.seen, row.done,
+            row.dose, row.vet_asked, row.withdrawal_until, row.no_show_until, row.follow_up_on, row.followed_up_on,
+            row.ended_on, row.corrects_id, row.correction_reason, row.struck_out,
+        ]  # fmt: skip
+
+
 def quarantines(member):
     for row in _kept(Quarantine, member, "animal", path="animal__herd"):
         yield [row.animal_id, _name(row.animal), row.started_on, row.planned_until, row.ended_on, row.reason]
@@ -163,8 +175,8 @@ def transfers(member):
 def grants(member):
     for row in Grant.objects.visible_to(member).select_related("herd", "mentor").order_by("pk"):
         yield [
-            row.herd.name, row.mentor.name, row.starts_on, row.ends_on, row.may_grade, row.with_log, row.revoked_at,
-            row.note,
+            row.herd.name, row.mentor.name, row.starts_on, row.ends_on, row.may_grade, row.with_log, row.with_health,
+            row.revoked_at, row.note,
         ]  # fmt: skip
 
 
@@ -236,6 +248,14 @@ FILES = (
         decisions,
     ),
     (
+        "health-notes",
+        "what you saw and did when animals or litters were unwell; a correction names the note that it corrects.",
+        ("note", "herd", "animal", "animal name", "litter", "day", "seen", "done or given", "dose", "vet asked",
+         "not for the table until", "not for showing until", "look again", "looked again", "over", "corrects note",
+         "why corrected", "struck out"),
+        health_notes,
+    ),
+    (
         "quarantines",
         "quarantines of these animals.",
         ("animal", "animal name", "from", "planned until", "ended", "reason"),
@@ -250,7 +270,7 @@ FILES = (
     (
         "grants",
         "mentor grants that you gave and had.",
-        ("herd", "mentor", "from", "until", "may grade", "with log", "revoked", "note"),
+        ("herd", "mentor", "from", "until", "may grade", "with log", "with health notes", "revoked", "note"),
         grants,
     ),
 )  # fmt: skip

@@ -13,6 +13,7 @@ from django.utils import timezone
 from clubsite.members.models import Invitation
 from clubsite.members.models.invitation import hashed
 from grading.models import Trait
+from herds.actions.feeds import make_feed_address
 from herds.models import Decision, Mark, MatingEvent, Ownership, Quarantine, Transfer
 from pedigrees.actions.certificates import issue_certificate
 
@@ -119,6 +120,11 @@ ROWS = {
     "transfer-list": page(SIGNED_IN),
     "transfer-detail": page(KEEPERS | REGISTRAR | {"fellow"}, "transfer"),
     "transfer-answer": post(KEEPERS | REGISTRAR | {"fellow"}, "transfer"),
+    # the calendar that a program reads under a secret address, and the page that makes it
+    "feed": page(EVERYBODY, "feed_token"),
+    "feed-address": page(SIGNED_IN),
+    "feed-make": post(SIGNED_IN),
+    "feed-revoke": post(SIGNED_IN),
     # the log; the keeper shares it with nobody, and the mentor's grant is without it
     "today": page(SIGNED_IN),
     "today-done": post(NOBODY, "no_task"),
@@ -163,6 +169,8 @@ ROWS = {
     "look-answer": post({"keeper"}, "open_look"),
     "look-finding": post({"keeper"}, "open_look"),
     "look-facts": post({"keeper"}, "open_look"),
+    "look-points": page({"keeper"}, "open_look"),
+    "look-points-given": post({"keeper"}, "open_look"),
     "look-finish": post({"keeper"}, "open_look"),
     "look-remove": page({"keeper"}, "open_look"),
     "profile-list": page(SIGNED_IN),
@@ -248,6 +256,7 @@ def make_things(cast):
             animal=buck, from_herd=cast.herd, to_herd=cast.other_herd, offered_by=cast.keeper
         ).pk,
         "no_task": "palpate-0",
+        "feed_token": make_feed_address(by=cast.keeper)[1],
         "health_note": make_health_note(
             animal, withdrawal_until=today + timedelta(days=12), follow_up_on=today + timedelta(days=2)
         ).pk,

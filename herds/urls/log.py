@@ -2,10 +2,14 @@
 
 from django.urls import path
 
-from herds.views import kits, litters, matings, today, weights
+from herds.views import feed, kits, litters, matings, today, weights
 
 urlpatterns = [
     path("today/", today.today, name="today"),
+    path("account/calendar/", feed.feed_address, name="feed-address"),
+    path("account/calendar/make/", feed.feed_make, name="feed-make"),
+    path("account/calendar/revoke/", feed.feed_revoke, name="feed-revoke"),
+    path("calendar/<str:token>.ics", feed.feed, name="feed"),
     path("today/<slug:key>/done/", today.today_done, name="today-done"),
     path("today/<slug:key>/undo/", today.today_undo, name="today-undo"),
     path("today/<slug:key>/not-needed/", today.today_dismiss, name="today-dismiss"),
