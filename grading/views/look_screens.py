@@ -27,6 +27,8 @@ def look_section(request, look, section):
     if request.method == "POST" and post.save():
         if request.POST.get("then") == "finish":
             return finished(request, look)
+        if request.POST.get("then") == "points":
+            return redirect("look-points", look.pk)
         onward = 0 if request.POST.get("same") else 1
         return redirect("look-section", look.pk, min(section + onward, len(SECTIONS)))
     return render(request, "grading/look_section.html", post.context(), status=422 if post.errors else 200)

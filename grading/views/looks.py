@@ -12,7 +12,8 @@ from grading import look_reading as reading
 from grading.forms.looks import StartForm, SupersedeForm
 from grading.look_plots import pair_plot
 from grading.look_sheet import LookSheet
-from grading.models import Look
+from grading.models import Look, Mode
+from grading.points.reading import Points, with_points
 from herds.models import Animal
 from herds.units import weight_words
 from herds.words import age_words
@@ -62,7 +63,7 @@ def look_supersede(request, pk):
 def look_detail(request, pk):
     """One look with all its answers, what changed since the one before, and who is next."""
     looks = Look.objects.visible_to(request.user).select_related(
-        "animal__herd", "observer", "profile", "age_class", "supersedes", "superseded_by"
+        "animal__herd", "observer", "profile", "age_class", "supersedes", "superseded_by", "points_sheet"
     )
     look = get_object_or_404(reading.with_access(looks, request.user), pk=pk)
     return page_or_part(request, "grading/look_detail.html", "look", detail_context(look, request.user))
@@ -73,9 +74,13 @@ def look_list(request, pk):
     """The looks of an animal that the member may see, newest first, with surface and undercolor against age."""
     animal = get_object_or_404(Animal.objects.visible_to(request.user).select_related("herd"), pk=pk)
     looks = Look.objects.visible_to(request.user).finished().filter(animal=animal)
-    page = Paginator(looks.select_related("observer", "age_class"), SHOWN_AT_ONCE).get_page(request.GET.get("page"))
+    page = Paginator(looks.select_related("observer", "age_class", "points_sheet"), SHOWN_AT_ONCE).get_page(
+        request.GET.get("page")
+    )
     may_grade = Animal.objects.gradable_by(request.user).filter(pk=animal.pk).exists()
-    context = {"animal": animal, "page": with_ages(page, animal), "may_grade": may_grade}
+    page = with_ages(page, animal)
+    any_points = any(look.points_words for look in page)
+    context = {"animal": animal, "page": page, "any_points": any_points, "may_grade": may_grade}
     return page_or_part(request, "grading/look_list.html", "looks", context | reading.over_time(animal, looks))
 
 
@@ -85,6 +90,7 @@ def detail_context(look, member):
     earlier = reading.earlier_look(look, member)
     mine = look.observer_id == member.pk
     can_change = mine and look.editable_until > timezone.now()
+    reads_weight, reads_note = reading.may_read_weight(look, member), reading.may_read_note(look, member)
     after, waiting = reading.next_animal(look, member) if can_change and look.finished_at else (None, 0)
     return {
         "look": look,
@@ -92,8 +98,10 @@ def detail_context(look, member):
         "provisional": changes.why_provisional(look),
         "disqualifying": [each for each in seen(sheet) if each["effect"] == "disqualifies"],
         "age": age_words(look.animal.born_on, look.observed_on),
-        "weight": weight_words(look.grams, member.weight_unit) if reading.may_read_weight(look, member) else "",
-        "note": look.note if reading.may_read_note(look, member) else "",
+        "weight": weight_words(look.grams, member.weight_unit) if reads_weight else "",
+        "note": look.note if reads_note else "",
+        "points": points_of(look, sheet, member.weight_unit, reads_weight, reads_note),
+        "can_give_points": can_change and look.mode == Mode.IN_HAND,
         "earlier": earlier,
         "changed": changes.changed_words(earlier, look) if earlier and look.finished_at else "",
         "goal_words": changes.goal_words(look, sheet.goals, sheet.goals_without_leeway),
@@ -107,12 +115,21 @@ def detail_context(look, member):
     }
 
 
+def points_of(look, sheet, unit, reads_weight, reads_note):
+    """The look's points sheet; None when nobody gave points."""
+    if not hasattr(look, "points_sheet"):
+        return None
+    return Points(look, sheet, unit=unit, reads_weight=reads_weight, reads_note=reads_note)
+
+
 def seen(sheet):
     return [each for each in sheet.findings() if each["state"] == "seen"]
 
 
 def with_ages(page, animal):
     for look in page:
+        look.animal = animal
+    for look in with_points(page):
         look.age = age_words(animal.born_on, look.observed_on)
         look.why_provisional = changes.why_provisional(look)
     return page
