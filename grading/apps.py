@@ -6,8 +6,9 @@ class GradingConfig(AppConfig):
     name = "grading"
 
     def ready(self):
-        from grading import panels
+        from grading import nightly, panels
         from grading.profiles import load_after_migrate
 
         panels.register()
+        nightly.register_all()
         post_migrate.connect(load_after_migrate, sender=self, dispatch_uid="grading.shipped_profiles")

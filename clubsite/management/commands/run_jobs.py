@@ -2,12 +2,16 @@ import logging
 
 from django_tasks_db.management.commands import db_worker
 
+from clubsite import nightly
 from clubsite.embedded.children import end_with_parent
 from clubsite.jobs import sweep_lost_jobs, worker_signature
 
 
 class Command(db_worker.Command):
-    help = "Work on background jobs of every queue; jobs that a killed worker left are taken up again first."
+    help = (
+        "Work on background jobs of every queue, the night's included. Jobs that a killed worker left are taken up "
+        "again first, and a night that was missed is made up for."
+    )
 
     def add_arguments(self, parser):
         super().add_arguments(parser)
@@ -24,4 +28,5 @@ class Command(db_worker.Command):
         again, failed = sweep_lost_jobs()
         if again or failed:
             self.stdout.write(f"Jobs of a killed worker: {again} put back into the queue, {failed} given up.")
+        nightly.catch_up()
         super().handle(**options)
