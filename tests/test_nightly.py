@@ -117,7 +117,7 @@ def test_the_command_lists_the_jobs_does_one_by_name_and_refuses_an_unknown(done
     call_command("nightly", "all")
     call_command("nightly")
     assert "2 times" in capsys.readouterr().out
-    with pytest.raises(CommandError, match="no nightly job called nothing. There are: count."):
+    with pytest.raises(CommandError, match=r"no nightly job called nothing\. There are: count\."):
         call_command("nightly", "nothing")
 
 
