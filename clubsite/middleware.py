@@ -3,6 +3,8 @@
 from django.conf import settings
 from django.utils.cache import patch_cache_control
 
+from clubsite.history import acting, now_acting
+
 PERMISSIONS = (
     "camera=(self), geolocation=(), microphone=(), payment=(), usb=(), "
     "publickey-credentials-create=(self), publickey-credentials-get=(self)"
@@ -25,3 +27,25 @@ class PrivateAnswers:
         response.headers.setdefault("Permissions-Policy", PERMISSIONS)
         response.headers.setdefault("Cross-Origin-Resource-Policy", "same-origin")
         return response
+
+
+class Remembering:
+    """Changes made while a request is answered are remembered with its member and the name of its page.
+
+    Only pages that need a sign-in, or that are sent something, ask who it is: the public page stays free of it.
+    """
+
+    SAFE = ("GET", "HEAD", "OPTIONS")
+
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request):
+        with acting(member=None, page="", reason=""):
+            return self.get_response(request)
+
+    def process_view(self, request, view, args, kwargs):
+        member = None
+        if request.method not in self.SAFE or getattr(view, "login_required", True):
+            member = request.user.pk
+        now_acting(member=member, page=request.resolver_match.view_name or "")

@@ -89,6 +89,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "allauth.usersessions.middleware.UserSessionsMiddleware",
+    "clubsite.middleware.Remembering",
 ]
 
 ROOT_URLCONF = "clubsite.urls"

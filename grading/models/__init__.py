@@ -1,3 +1,4 @@
+from . import history
 from .basis import Basis
 from .kit_fit import KitFit
 from .look import Answer, CoatStage, Light, Look, LookFinding, Mode, Role
@@ -45,4 +46,5 @@ __all__ = [
     "View",
     "WeightBand",
     "WeightClass",
+    "history",
 ]

@@ -1,3 +1,4 @@
+from . import history
 from .animal import PRESENT, YOUNGEST_PARENT_DAYS, Animal, Breed, Sex, Status
 from .breeding import Kit, Litter, LitterEvent, Mating, MatingEvent, WhitePlace
 from .care import Decision, Dismissal, Quarantine, Verdict, Weight
@@ -60,4 +61,5 @@ __all__ = [
     "Verdict",
     "Weight",
     "WhitePlace",
+    "history",
 ]

@@ -1,6 +1,23 @@
+from . import history
+from .change import READERS, Action, Audience, Change
 from .club import Club
 from .invitation import Invitation
 from .member import Member
+from .remember import REMEMBERED, Remembered, remember, unremembered
 from .submission import Submission
 
-__all__ = ["Club", "Invitation", "Member", "Submission"]
+__all__ = [
+    "READERS",
+    "REMEMBERED",
+    "Action",
+    "Audience",
+    "Change",
+    "Club",
+    "Invitation",
+    "Member",
+    "Remembered",
+    "Submission",
+    "history",
+    "remember",
+    "unremembered",
+]
