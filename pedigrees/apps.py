@@ -6,8 +6,9 @@ class PedigreesConfig(AppConfig):
     name = "pedigrees"
 
     def ready(self):
-        from pedigrees import panel_paper
+        from pedigrees import panel_paper, panel_tree
         from pedigrees.actions.inbreeding import refresh_after_commit
 
         panel_paper.register_parts()
+        panel_tree.register_parts()
         post_save.connect(refresh_after_commit, sender="herds.Animal", dispatch_uid="pedigrees.inbreeding")

@@ -6,7 +6,6 @@ import numpy as np
 
 from herds.words import count_words, listed
 
-CLOSEST = 0.25  # full brother and sister, parent and child (Wright's coefficient of their litter)
 WORDED = 4  # so many traits outside their goals are named, the others counted
 
 
@@ -89,6 +88,12 @@ class Pair:
         return (self.close, bool(self.faults), -round(chance, 3), round(distance, 3), self.inbreeding, self.buck.pk)
 
     @property
+    def told(self):
+        """All that is known of the pair in sentences, to be kept with a plan."""
+        coats = [f"{each.name}: {each.words}." for each in (self.surface, self.undercolor) if each]
+        return [*coats, *self.reasons]
+
+    @property
     def reasons(self):
         """For and against in sentences, the weightiest first."""
         said = [self._kinship(), self._chance(), self._others(), *self._faults()]
@@ -131,7 +136,7 @@ def chance_words(chance):
 
 
 def pairs_of(does, bucks, inbreeding, forecast, *, close_from, relations=None):
-    """All pairs, a list of lists, d by b. `inbreeding` (d, b); `close_from` from 0 to 1; `relations` {(doe, buck): words}."""
+    """All pairs, d by b. inbreeding : (d, b); close_from : 0 to 1; relations : {(doe key, buck key): sentence}."""
     relations = relations or {}
     found = []
     for i, doe in enumerate(does):

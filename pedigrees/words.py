@@ -1,0 +1,12 @@
+"""How figures of relationship read on every page."""
+
+
+def percent(value) -> str:
+    """A share as people read it: 0.125 is '12.5 %', 0.0156 '1.56 %'; None is 'being computed'."""
+    if value is None:
+        return "being computed"
+    if 0 < value < 0.0001:
+        return "under 0.01 %"
+    digits = 2 if abs(value) < 0.1 else 1
+    text = f"{100 * value:.{digits}f}".rstrip("0").rstrip(".")
+    return f"{text} %"
