@@ -127,9 +127,7 @@ class Points:
     @property
     def not_judged(self):
         """The reasons why the schedule does not judge the animal; empty when it does."""
-        return not_judged(
-            self._disqualifying(), self.weighed, self.look.grams, self.unit if self.reads_weight else None
-        )
+        return not_judged(self._disqualifying(), self.weighed, self.look.grams, self.unit)
 
     @property
     def total_words(self):
