@@ -14,10 +14,13 @@ from clubsite.members.models import Invitation
 from clubsite.members.models.invitation import hashed
 from grading.models import Trait
 from herds.actions.feeds import make_feed_address
-from herds.models import Decision, Mark, MatingEvent, Ownership, Quarantine, Transfer
+from herds.actions.sheets import agree, answer, bring_sheet
+from herds.models import Decision, ImportBatch, Line, Mark, MatingEvent, Ownership, Quarantine, Transfer
 from pedigrees.actions.certificates import issue_certificate
+from pedigrees.models import PlannedMating
 
 from .cast import PEOPLE
+from .edition_making import edition_things
 from .factories import (
     make_animal,
     make_grant,
@@ -96,6 +99,7 @@ ROWS = {
     "grant-update": page(KEEPERS, "grant"),
     "grant-revoke": page(KEEPERS | {"fellow"}, "grant"),
     # animals
+    "find": page(SIGNED_IN),
     "animal-list": page(SIGNED_IN),
     "animal-create": page(SIGNED_IN),
     "animal-csv": page(SIGNED_IN),
@@ -160,6 +164,17 @@ ROWS = {
     "weigh-row": post(KEEPERS, "animal_word", "animal"),
     "weigh-litter": page(KEEPERS, "litter"),
     "weigh-herd": page(KEEPERS, "slug"),
+    # sheets, brought into the keeper's herd
+    "sheet-list": page(SIGNED_IN),
+    "sheet-create": page(SIGNED_IN),
+    "sheet-detail": page(KEEPERS, "sheet_key"),
+    "sheet-progress": page(KEEPERS, "busy_sheet_key"),
+    "sheet-columns": page(KEEPERS, "sheet_key"),
+    "sheet-answer": post(KEEPERS, "sheet_key"),
+    "sheet-agree": post(KEEPERS, "sheet_key"),
+    "sheet-undo": page(KEEPERS, "done_sheet_key"),
+    "sheet-drop": page(KEEPERS, "sheet_key"),
+    "sheet-file": page(KEEPERS, "sheet_key"),
     # looks, made by the keeper
     "look-create": page(GRADERS, "animal"),
     "look-list": page(SIGNED_IN, "animal"),
@@ -175,6 +190,32 @@ ROWS = {
     "look-remove": page({"keeper"}, "open_look"),
     "profile-list": page(SIGNED_IN),
     "profile-detail": page(SIGNED_IN, "profile"),
+    "profile-compare": page(SIGNED_IN, "profile"),
+    "profile-file": page(SIGNED_IN, "profile"),
+    "profile-copy": page(OFFICER, "profile"),
+    "profile-withdraw": page(OFFICER, "profile"),
+    "profile-end": page(OFFICER, "profile"),
+    "profile-import": page(OFFICER),
+    "profile-edit": page(OFFICER, "draft"),
+    "profile-head": page(OFFICER, "draft"),
+    "profile-points": page(OFFICER, "draft"),
+    "profile-position-create": page(OFFICER, "draft"),
+    "profile-position": page(OFFICER, "draft", "position_code"),
+    "profile-ages": page(OFFICER, "draft"),
+    "profile-class-create": page(OFFICER, "draft"),
+    "profile-class": page(OFFICER, "draft", "class_code"),
+    "profile-bands": page(OFFICER, "draft"),
+    "profile-traits": page(OFFICER, "draft"),
+    "profile-traits-take": page(OFFICER, "draft"),
+    "profile-trait": page(OFFICER, "draft", "trait_code"),
+    "profile-findings": page(OFFICER, "draft"),
+    "profile-part-remove": page(OFFICER, "draft", "part_word", "position_code"),
+    "profile-publish": page(OFFICER, "draft"),
+    "profile-delete": page(OFFICER, "draft"),
+    "trait-list": page(OFFICER),
+    "trait-create": page(OFFICER, "draft"),
+    "trait-delete": page(OFFICER, "own_word", "own_code"),
+    "finding-create": page(OFFICER, "draft"),
     "step-picture": page(SIGNED_IN, "step"),
     # photos of a herd that shares none with the club
     "photo-list": page(GRADERS, "animal"),
@@ -195,11 +236,27 @@ ROWS = {
     "certificate-detail": page(KEEPERS | REGISTRAR, "certificate"),
     "certificate-file": page(KEEPERS | REGISTRAR, "certificate"),
     "cage-cards": page(KEEPERS, "slug"),
+    "planner": page(KEEPERS, "slug"),
+    "plan": page(KEEPERS, "slug"),
+    "plan-add": post(KEEPERS, "slug"),
+    "plan-note": post(KEEPERS, "planned"),
+    "plan-drop": post(KEEPERS, "planned"),
+    "plan-restore": post(KEEPERS, "planned"),
     "cage-cards-file": page(KEEPERS, "slug"),
     # what breeds on
     "sire-list": page(SIGNED_IN),
     "sire-detail": page(SIGNED_IN, "sire"),
     "sire-compare": page(SIGNED_IN),
+    "compare": page(SIGNED_IN),
+    # a line that the keeper made for the herd and shares with nobody else
+    "line-list": page(SIGNED_IN),
+    "line-create": page(SIGNED_IN),
+    "line-detail": page(KEEPERS, "line"),
+    "line-update": page(KEEPERS, "line"),
+    "line-delete": page(KEEPERS, "line"),
+    "line-name": post(KEEPERS, "line"),
+    "line-unname": post(KEEPERS, "line", "animal"),
+    "line-rename": post(KEEPERS, "line", "animal", "line_part"),
     "year-list": page(SIGNED_IN),
     "year-detail": page(SIGNED_IN, "year"),
 }
@@ -216,6 +273,21 @@ def addresses():
                 yield pattern.name
 
     return sorted(set(walk(get_resolver().url_patterns)))
+
+
+def make_sheets(cast):
+    """A sheet in its preview, one that a job works on, and one that is in the registry."""
+    keys = {}
+    for name, mark in (("sheet_key", "A801"), ("busy_sheet_key", "A802"), ("done_sheet_key", "A803")):
+        data = f"Ear no.,Name,Sex,Wt\n{mark},Newcomer,doe,4.2\nA1,Slate,buck,4.5\n,,buck,\n".encode()
+        batch = bring_sheet(by=cast.keeper, herd=cast.herd, name="sheet.csv", data=data)
+        if name == "busy_sheet_key":
+            ImportBatch.objects.filter(pk=batch.pk).update(state="writing")
+        if name == "done_sheet_key":
+            answer(batch=batch, by=cast.keeper, weights="kg")
+            agree(batch=batch, by=cast.keeper, leave_out=True)
+        keys[name] = batch.key
+    return keys
 
 
 def make_things(cast):
@@ -263,6 +335,7 @@ def make_things(cast):
         "mating": mating.pk,
         "mating_event": MatingEvent.objects.create(mating=mating, kind="palpation", result="in_kindle").pk,
         "litter": litter.pk,
+        **make_sheets(cast),
         "litter_event": litter.events.create(kind="nest_check").pk,
         "sheet": "white",
         "kit": litter.kits.first().pk,
@@ -271,10 +344,16 @@ def make_things(cast):
         "open_look": make_look(cast.dam, cast.keeper, finished=False).pk,
         "section": 1,
         "profile": profile.pk,
+        **edition_things(cast.sire.breed, surface),
         "sire": cast.sire.pk,
         "year": animal.born_on.year,
+        "line": Line.objects.create(name="Slate's", foundation=cast.sire, owner=cast.keeper, herd=cast.herd).pk,
+        "line_part": "added",
         "photo": ready_photo(animal).key,
         "size": "320",
+        "planned": PlannedMating.objects.create(
+            herd=cast.herd, doe=cast.dam, buck=cast.sire, planned_by=cast.keeper, reasons=["Both are bright."]
+        ).pk,
         "certificate": issue_certificate(animal=animal, generations=3, by=cast.keeper).number,
         "step": pictured_step(profile, surface).pk,
     }

@@ -7,7 +7,17 @@ from allauth.account.models import EmailAddress
 from django.utils import timezone
 
 from clubsite.members.models import Member
-from grading.models import AgeClass, Answer, BreedProfile, Look, Photo, ProfileTrait, Trait
+from grading.models import (
+    AgeClass,
+    Answer,
+    BreedProfile,
+    Look,
+    Photo,
+    PointsLine,
+    PointsSheet,
+    ProfileTrait,
+    Trait,
+)
 from herds.models import Animal, Breed, Grant, HealthNote, Herd, Kit, Litter, Mark, Mating, Ownership, Weight
 
 _count = itertools.count(1)
@@ -109,10 +119,14 @@ def make_profile(breed=None, *, traits=(), **given):
     return profile
 
 
+def published_profile(breed):
+    return BreedProfile.objects.filter(breed=breed, published_at__isnull=False).first()
+
+
 def make_look(animal, observer, *, steps=None, finished=True, **given):
     """A look with answers from `steps`: {trait or (trait, site): step, or None for 'cannot tell'}."""
     now = timezone.now()
-    given.setdefault("profile", BreedProfile.objects.filter(breed=animal.breed).first() or make_profile(animal.breed))
+    given.setdefault("profile", published_profile(animal.breed) or make_profile(animal.breed))
     given.setdefault("light", "open_shade")
     given.setdefault("coat_stage", "prime")
     given.setdefault("silvering_complete", True)
@@ -136,6 +150,15 @@ def make_look(animal, observer, *, steps=None, finished=True, **given):
         Answer.objects.create(look=look, trait=trait, site=site, step=step, cannot_tell=step is None)
     look.refresh_from_db()
     return look
+
+
+def make_points(look, note="", **given):
+    """A points sheet beside a look: {code of the position: points}."""
+    sheet = PointsSheet.objects.create(look=look, note=note)
+    for code, points in given.items():
+        place = look.profile.positions.get(code=code)
+        PointsLine.objects.create(sheet=sheet, position=place, points=points)
+    return sheet
 
 
 def make_photo(animal, **given):

@@ -11,18 +11,12 @@ from clubsite.constraints import SENTENCES, rules_explained
 from clubsite.errors import NotYours
 from clubsite.versions import StalePage
 from grading.models import Answer, BreedProfile, FindingKind, Look, LookFinding, StepText, Trait
-from grading.profiles import writing
+from grading.profiles import parts, writing
 from grading.profiles.checks import hindrances
-from grading.profiles.documents import document_of, fingerprint, section_of, shipped_findings, shipped_traits
+from grading.profiles.documents import document_of, fingerprint, shipped_findings, shipped_traits
 from herds.models import Breed
 from herds.words import count_words, day_words
 
-WRITERS = {
-    "positions": writing.write_positions,
-    "age_classes": writing.write_age_classes,
-    "weight_bands": writing.write_weight_bands,
-    "findings": writing.write_findings,
-}
 STALE = (
     "Another officer changed this part after you opened this page. What you typed is still here: compare it with what "
     "is saved now, then save again."
@@ -34,8 +28,7 @@ def copy_edition(*, source, by, **about):
     _officers(by)
     document = document_of(source)
     draft = BreedProfile(points_total=source.points_total, **about)
-    same_schedule = draft.breed_id == source.breed_id and draft.association == source.association
-    draft.previous = source if same_schedule and source.published_at else None
+    draft.previous = edition_before(draft) or (source if source.published_at else None)
     with rules_explained():
         draft.full_clean()
         draft.save()
@@ -86,38 +79,41 @@ def edition_before(profile):
     return others.filter(in_force_from__lt=profile.in_force_from).order_by("-in_force_from", "-pk").first()
 
 
-def save_head(*, profile, seen, by, **about):
-    """Change the head of a draft, if it is still the one `seen`; else StalePage."""
-    with rules_explained():
-        draft = _still(profile, "profile", seen, by)
-        for name, value in about.items():
-            setattr(draft, name, value)
-        draft.full_clean()
-        draft.save()
-    return draft
+def save_part(*, profile, name, content, seen, by, pictures=None, without=()):
+    """Put one part (see `profiles.parts`) in the place of a draft's, if that is still the one `seen`; else StalePage.
 
-
-def save_section(*, profile, name, content, seen, by):
-    """Put positions, age classes, weight bands or findings in the place of a draft's, if these are still `seen`."""
+    For a trait, `pictures` are stored names by step, `without` the steps whose picture is taken out.
+    """
+    section, _, code = name.partition(".")
     with rules_explained():
         draft = _still(profile, name, seen, by)
-        WRITERS[name](draft, content)
+        if section == "profile":
+            _save_head(draft, content)
+        elif section == "traits":
+            _save_trait(draft, code, content, pictures or {}, without)
+        else:
+            parts.put_part(draft, name, content)
     return draft
 
 
-def save_trait(*, profile, trait, content, seen, by, pictures=None, without=()):
-    """Change one trait of a draft: goal, leeway and steps in words.
+def _save_head(draft, about):
+    for field, value in ({"in_force_until": None} | about).items():
+        setattr(draft, field, value)
+    draft.previous = edition_before(draft) or draft.previous
+    draft.full_clean()
+    draft.save()
 
-    `pictures` are stored names by step, `without` the steps whose picture is taken out.
-    """
-    with rules_explained():
-        draft = _still(profile, f"traits.{trait.code}", seen, by)
-        writing.write_one_trait(draft, trait, content)
-        texts = StepText.objects.filter(trait__profile=draft, trait__trait=trait)
-        texts.filter(step__in=without).update(picture="")
-        for step, name in (pictures or {}).items():
-            texts.filter(step=step).update(picture=name)
-    return draft
+
+def _save_trait(draft, code, content, pictures, without):
+    trait = Trait.objects.get(code=code)
+    if content is None:
+        draft.traits.filter(trait=trait).delete()
+        return
+    writing.write_one_trait(draft, trait, content)
+    texts = StepText.objects.filter(trait__profile=draft, trait__trait=trait)
+    texts.filter(step__in=without).update(picture="")
+    for step, stored in pictures.items():
+        texts.filter(step=step).update(picture=stored)
 
 
 def take_traits(*, profile, traits, by):
@@ -128,14 +124,6 @@ def take_traits(*, profile, traits, by):
         for trait in traits:
             if trait.code not in have:
                 writing.write_one_trait(draft, trait, {"steps": {}})
-    return draft
-
-
-def leave_trait_out(*, profile, trait, by):
-    """A draft no longer grades the trait. Looks under other editions keep it, with its words."""
-    with rules_explained():
-        draft = _locked(profile, by)
-        draft.traits.filter(trait=trait).delete()
     return draft
 
 
@@ -291,7 +279,7 @@ def _locked(profile, by):
 
 def _still(profile, name, seen, by):
     draft = _locked(profile, by)
-    if fingerprint(section_of(draft, name)) != seen:
+    if fingerprint(parts.part_of(draft, name)) != seen:
         raise StalePage(STALE)
     return draft
 

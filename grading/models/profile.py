@@ -108,6 +108,11 @@ class BreedProfile(models.Model):
     def __str__(self):
         return f"{self.name}, {self.edition}"
 
+    def get_absolute_url(self):
+        from django.urls import reverse
+
+        return reverse("profile-detail" if self.published_at else "profile-edit", args=[self.pk])
+
     @classmethod
     def in_force(cls, breed, on):
         """The published edition for the breed on a day; None when the club has none."""

@@ -38,13 +38,13 @@ class Reading:
     problems: list = field(default_factory=list)
 
 
-def text_of_file(data):
-    """The text of the bytes that were sent; NotAnEdition for what is no text file of a sensible size."""
+def text_of_file(data, size):
+    """The text of a file of that many bytes, of which at most MOST_BYTES need be given; else NotAnEdition."""
+    if size > MOST_BYTES:
+        most = f"{MOST_BYTES // 1024} kB at most. Choose another."
+        raise NotAnEdition(f"This file has {size / 1024:,.0f} kB; an edition has {most}")
     if not data.strip():
         raise NotAnEdition("This file is empty. Choose a file that was saved from an edition's page.")
-    if len(data) > MOST_BYTES:
-        size = f"{len(data) / 1024:,.0f}"
-        raise NotAnEdition(f"This file has {size} kB; an edition has {MOST_BYTES // 1024} kB at most. Choose another.")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -73,14 +73,19 @@ def positions(given, names):
 
 
 def _points(row, names):
-    facts = {"Called": row["name"], "Points": points_words(row["points"])}
-    facts |= {"Floor": points_words(row["floor"])} if row.get("floor") is not None else {}
+    facts = {"Called": row["name"]} | numbers(row)
     facts |= {"Given in": "half points"} if row.get("step", 1) != 1 else {}
     facts |= {"By weight": "yes, from the weight table"} if row.get("by_weight") else {}
     for label, known in (("behind", names.traits), ("faults", names.kinds)):
         if row.get(label):
             facts[BASIS[label]] = listed([known.get(code, code) for code in row[label]])
     return facts
+
+
+def numbers(row):
+    """What a position is worth."""
+    facts = {"Points": points_words(row["points"])}
+    return facts | ({"Floor": points_words(row["floor"])} if row.get("floor") is not None else {})
 
 
 def points_words(number):
@@ -98,7 +103,7 @@ def months_words(months):
 def age_classes(given, unit):
     found = {}
     for row in given:
-        facts = {"Called": row["name"], "Age": months_words(row["months"])}
+        facts = {"Called": row["name"]} | ({"Age": months_words(row["months"])} if "months" in row else {})
         for sex, limits in row.get("weights_g", {}).items():
             words = [
                 f"{which} {weight_words(limits[which], unit)}"

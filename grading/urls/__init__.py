@@ -1,3 +1,3 @@
-from . import looks, photos, sires
+from . import looks, photos, profiles, sires
 
-urlpatterns = [*looks.urlpatterns, *photos.urlpatterns, *sires.urlpatterns]
+urlpatterns = [*looks.urlpatterns, *photos.urlpatterns, *profiles.urlpatterns, *sires.urlpatterns]

@@ -6,36 +6,44 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from grading.look_sheet import SECTIONS
-from grading.models import BreedProfile, Position
+from grading.models import Look, Position
+from grading.profiles.documents import section_of
+from grading.profiles.words import weight_bands
 from herds.units import weight_words
 
-
-def published():
-    return BreedProfile.objects.filter(published_at__isnull=False).select_related("breed")
+from .edition_pages import readable_editions
 
 
 @require_safe
 def profile_list(request):
-    """The published profiles, by breed; the one in force first."""
+    """The profiles that the member may read, by breed; drafts by themselves."""
     today = timezone.localdate()
-    profiles = published().annotate(
+    rows = readable_editions(request.user).annotate(
         trait_count=Count("traits", distinct=True),
         in_force=Q(in_force_from__lte=today) & (Q(in_force_until__isnull=True) | Q(in_force_until__gte=today)),
     )
-    return render(request, "grading/profile_list.html", {"profiles": profiles})
+    context = {
+        "profiles": [row for row in rows if row.published_at],
+        "drafts": [row for row in rows if not row.published_at],
+        "today": today,
+    }
+    return render(request, "grading/profile_list.html", context)
 
 
 @require_safe
 def profile_detail(request, pk):
     """One edition: points, classes, traits with described steps and goals, and what findings mean."""
-    profile = get_object_or_404(published(), pk=pk)
+    profile = get_object_or_404(readable_editions(request.user), pk=pk)
     parts = Position.objects.order_by("position")
+    bands, classes = section_of(profile, "weight_bands"), section_of(profile, "age_classes")
     context = {
         "profile": profile,
         "positions": profile.positions.filter(parent=None).prefetch_related(Prefetch("parts", parts)),
         "weights": weight_rows(profile, request.user.weight_unit),
+        "bands": weight_bands(bands, classes, request.user.weight_unit).values(),
         "sections": trait_sections(profile),
         "findings": profile.findings.select_related("kind"),
+        "looks": Look.objects.filter(profile=profile).count() if request.user.is_officer else None,
     }
     return render(request, "grading/profile_detail.html", context)
 

@@ -5,8 +5,8 @@ from datetime import timedelta
 from django.utils import timezone
 
 from clubsite.members.models import Club
-from grading.models import BreedProfile, Trait
-from tests.factories import make_animal, make_herd, make_look, make_member, make_profile
+from grading.models import Trait
+from tests.factories import make_animal, make_herd, make_look, make_member, make_profile, published_profile
 
 SHADES = [(7, 4), (6, 6), (5, 8), (8, 3), (6, 7), (7, 7), (4, 8), (6, 5)]
 
@@ -23,7 +23,7 @@ def make_club(**given):
 
 def make_progeny(sire, dams, herds, graders, *, lift=0, start=0):
     """Eight young of a buck, spread over herds and birth years, each looked at by every grader."""
-    profile = BreedProfile.objects.filter(breed=sire.breed).first() or make_profile(sire.breed)
+    profile = published_profile(sire.breed) or make_profile(sire.breed)
     surface, undercolor = Trait.objects.get(summary="surface"), Trait.objects.get(summary="undercolor")
     today = timezone.localdate()
     young = []
