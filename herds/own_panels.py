@@ -4,7 +4,7 @@ from django.db.models import Q
 from django.urls import reverse
 from django.utils import timezone
 
-from .models import Animal, Decision, HealthNote, Litter, Quarantine, Transfer
+from .models import Animal, Decision, HealthNote, Line, Litter, Quarantine, Transfer
 from .panels import AnimalAction, AnimalPanel, register
 
 SHOWN = 24
@@ -14,6 +14,7 @@ def register_all():
     """Called once when the app is ready."""
     for name, title, order, context in (
         ("progeny", "Litters and progeny", 30, progeny),
+        ("lines", "Lines", 35, lines),
         ("decisions", "Decisions", 50, decisions),
         ("health", "Health", 55, health),
         ("quarantine", "Quarantine", 60, quarantine),
@@ -22,6 +23,7 @@ def register_all():
     ):
         register(AnimalPanel(name, title, order, f"herds/panels/{name}.html", context))
     register(AnimalAction("health", "Health note", 60, health_note_url))
+    register(AnimalAction("changes", "Changes", 95, changes_url))
 
 
 def progeny(request, animal):
@@ -36,6 +38,12 @@ def progeny(request, animal):
     return {"litters": litters, "young": young[:SHOWN], "more": len(young) > SHOWN, "animal": animal}
 
 
+def lines(request, animal):
+    """The lines that the member may see and to which the animal belongs."""
+    found = list(Line.objects.visible_to(request.user).with_animal(animal).select_related("foundation")[:SHOWN])
+    return {"lines": found, "animal": animal} if found or animal.is_kept else None
+
+
 def decisions(request, animal):
     """The herd's decisions, the last one first; only for its keepers."""
     if not animal.is_kept:
@@ -43,6 +51,11 @@ def decisions(request, animal):
     rows = Decision.objects.visible_to(request.user).filter(animal=animal).select_related("by")
     rows = list(rows[:SHOWN])
     return {"rows": rows, "undo": rows[0].batch if rows else None, "animal": animal} if rows else None
+
+
+def changes_url(request, animal):
+    """Who changed what, for its keepers and the registrar."""
+    return reverse("animal-changes", args=[animal.pk]) if animal.is_kept or request.user.is_registrar else None
 
 
 def health_note_url(request, animal):

@@ -6,6 +6,7 @@ class MembersConfig(AppConfig):
     label = "members"
 
     def ready(self):
-        from clubsite.members import nightly
+        from clubsite.members import nightly, own_changes
 
         nightly.register_all()
+        own_changes.register_all()

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from .views import account, club, invitations, members
+from .views import account, changes, club, invitations, members
 
 urlpatterns = [
     path("members/", members.member_list, name="member-list"),
@@ -16,6 +16,8 @@ urlpatterns = [
     path("invitations/<int:pk>/withdraw/", invitations.invitation_withdraw, name="invitation-withdraw"),
     path("invitations/<int:pk>/forget/", invitations.invitation_forget, name="invitation-forget"),
     path("join/<str:token>/", invitations.invitation_accept, name="invitation-accept"),
+    path("changes/", changes.change_list, name="change-list"),
+    path("changes/changes.csv", changes.change_csv, name="change-csv"),
     path("club/settings/", club.club_settings, name="club-settings"),
     path("account/", account.account, name="account"),
     path("account/profile/", account.profile_update, name="profile-update"),

@@ -8,6 +8,7 @@ from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
 from clubsite.constraints import rules_explained
+from clubsite.history import because
 from grading.ages import age_class_of
 from grading.models import Answer, BreedProfile, Look, LookFinding, ProfileFinding, Role
 from herds.models import Herd, Weight
@@ -183,7 +184,8 @@ def _close(look, at, by):
     look.finished_at, look.current = at, True
     look.save(update_fields=["finished_at", "current"])
     if look.supersedes_id:
-        Look.objects.filter(pk=look.supersedes_id).update(current=False)
+        with because(look.reason):
+            Look.objects.filter(pk=look.supersedes_id).update(current=False)
     _tell_herd(look, by)
 
 

@@ -60,6 +60,7 @@ remember(
     herd="it.herd_id",
     when="TG_OP = 'DELETE' OR it.finished_at IS NOT NULL",
     tell=superseded,
+    named_with=["animal"],
     units=GRAMS,
 )
 remember(
@@ -113,6 +114,7 @@ for model, noun, name in (
         noun,
         audience=Audience.CLUB,
         about=[name],
+        named_with=["trait", "profile"] if model is ProfileTrait else [],
         parent="profile",
         when=PUBLISHED.format("it.profile_id"),
         made=True,

@@ -2,12 +2,13 @@
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Q
 from django.utils import timezone
 from django.utils.text import slugify
 
 from clubsite.constraints import rules_explained
 from clubsite.errors import NotYours
-from clubsite.members.models import Member
+from clubsite.members.models import Audience, Change, Member
 from clubsite.members.regions import clean_region
 from herds.models import Grant, Herd, Ownership, Transfer
 from herds.models.animal import PRESENT
@@ -144,6 +145,9 @@ def _wind_up(herd, today, by):
     herd.shares_looks = herd.shares_photos = herd.shares_litters = herd.shares_weights = herd.shares_outcomes = False
     herd.save()
     _revoke(Grant.objects.filter(herd=herd), by)
+    # What was emptied must not stay readable as a change; nor earlier names, which may say who the keeper was.
+    gone = Change.objects.filter(herd_id=herd.pk)
+    gone.filter(Q(audience__in=[Audience.KEEPERS, Audience.GRANT]) | Q(label="herds.herd")).forget()
 
 
 def _revoke(grants, by):

@@ -4,6 +4,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from clubsite.constraints import rules_explained
+from clubsite.history import because
 from herds.finding import one_space
 from herds.models import Animal, Breed, Correction, Sex
 from herds.policies import IDENTITY, identity_rule, keeps
@@ -23,7 +24,7 @@ def edit_animal(*, animal, version, by, identity=None, free=None, reason=""):
     The breeder is a pair (herd of the club or None, name). What was unknown is filled in; what was known is changed
     with a reason, by whom the policy allows. Raises ValidationError by field, StalePage when somebody was faster.
     """
-    with rules_explained():
+    with rules_explained(), because(one_space(reason)):
         row = Animal.objects.select_for_update(of=("self",)).select_related("herd", "bred_in").get(pk=animal.pk)
         if version is not None and row.version != version:
             raise row.stale_page()

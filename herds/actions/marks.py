@@ -1,9 +1,11 @@
 """Marks: the first one, a further one, a new one in place of the old. None is ever overwritten."""
 
 from django.core.exceptions import ValidationError
+from django.db import connection
 from django.utils import timezone
 
 from clubsite.constraints import rules_explained
+from clubsite.history import because
 from herds.finding import key, one_space
 from herds.models import Animal, Correction, Mark, MarkKind
 from herds.policies import keeps
@@ -56,19 +58,23 @@ def replace_mark(*, mark, reason, by, text="", on=None):
     on = on or timezone.localdate()
     if on > timezone.localdate():
         raise ValidationError({"on": "This day lies in the future. Choose today or an earlier day."})
-    with rules_explained():
+    with rules_explained(), because(reason):
         animal = Animal.objects.select_for_update(of=("self",)).get(pk=mark.animal_id)
         old = Mark.objects.get(pk=mark.pk)
         if old.replaced_on:
             raise ValidationError(f"{old} was already replaced. Open the page of {animal} again.")
         if old.issued_on and on < old.issued_on:
             raise ValidationError({"on": "A mark cannot be replaced before it was made. Choose a later day."})
-        old.replaced_on, old.reason = on, reason
-        old.save(update_fields=["replaced_on", "reason"])
         new = None
         if one_space(text):
-            new = _new_mark(animal, old.kind, text, by, on if old.kind in EAR else None, old.issuer_name, old.issued_by)
-            Mark.objects.filter(pk=old.pk).update(replaced_by=new)
+            issued_on = on if old.kind in EAR else None
+            new = _checked_mark(animal, old.kind, text, by, issued_on, old.issuer_name, old.issued_by)
+            new.pk = _next_key()
+        # The new mark's key is known before its row, so that the end and what came after are one change on the record.
+        old.replaced_on, old.reason, old.replaced_by_id = on, reason, new and new.pk
+        old.save(update_fields=["replaced_on", "reason", "replaced_by"])
+        if new:
+            new.save(force_insert=True)
         Correction.objects.create(
             animal=animal, field=old.get_kind_display(), old=old.text, new=new.text if new else "", reason=reason, by=by
         )
@@ -83,13 +89,24 @@ def reissue_marks(animal):
         mark.save(update_fields=["issued_by", "issuer_name"])
 
 
-def _new_mark(animal, kind, text, by, issued_on, issuer_name, issued_by=None):
+def _new_mark(*given):
+    mark = _checked_mark(*given)
+    mark.save()
+    return mark
+
+
+def _next_key():
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT nextval(pg_get_serial_sequence('herds_mark', 'id'))")
+        return cursor.fetchone()[0]
+
+
+def _checked_mark(animal, kind, text, by, issued_on, issuer_name, issued_by=None):
     mark = Mark(animal=animal, kind=kind, text=text, issued_on=issued_on, logged_by=by, issuer_name=issuer_name)
     if kind in EAR:
         mark.issued_by = issued_by or animal.bred_in
         mark.issuer_name = issuer_name or animal.breeder_name
     check_mark(mark)
-    mark.save()
     return mark
 
 

@@ -2,7 +2,7 @@
 
 from django.db.models import Q
 
-from clubsite.members.models import READERS, Audience, Member, remember
+from clubsite.members.models import READERS, TIES, Audience, Member, remember
 from herds.units import weight_words
 
 from .animal import Animal
@@ -35,6 +35,7 @@ def grant_readers(member):
     return keepers(member) | Q(person_id=member.pk)
 
 
+TIES.update(animal="herds.animal", herd="herds.herd")
 READERS[Audience.IDENTITY] = identity_readers
 READERS[Audience.KEEPERS] = keepers
 READERS[Audience.GRANT] = grant_readers
@@ -152,6 +153,7 @@ remember(
     Mating,
     "Matings",
     "the mating of {mated_on}",
+    named_with=["doe", "buck"],
     about=["mated_on"],
     animal="it.doe_id",
     herd="it.herd_id",
@@ -165,9 +167,17 @@ remember(
     animal="(SELECT m.doe_id FROM herds_mating m WHERE m.id = it.mating_id)",
     parent="mating",
 )
-remember(Litter, "Litters", "the litter of {born_on}", about=["born_on"], animal="it.dam_id", herd="it.herd_id")
+remember(
+    Litter,
+    "Litters",
+    "the litter of {born_on}",
+    about=["born_on"],
+    animal="it.dam_id",
+    herd="it.herd_id",
+    named_with=["dam"],
+)
 remember(LitterEvent, "Litters", "“{kind}” of {on}", about=["kind", "on"], **OF_ITS_LITTER)
-remember(Kit, "Litters", "kit {number}", about=["number"], **OF_ITS_LITTER)
+remember(Kit, "Litters", "kit {number}", about=["number"], named_with=["litter__dam"], **OF_ITS_LITTER)
 remember(
     Weight,
     "Weights",
@@ -200,6 +210,7 @@ remember(
     HealthNote,
     "Health",
     "the health note of {on}",
+    named_with=["animal", "litter__dam"],
     about=["on"],
     animal="it.animal_id",
     herd="it.herd_id",

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from herds.views import animals, decisions, health, herd, identity, quarantine, transfers
+from herds.views import animals, changes, decisions, find, health, herd, identity, quarantine, transfers
 
 urlpatterns = [
     path("herds/", herd.herd_list, name="herd-list"),
@@ -10,6 +10,7 @@ urlpatterns = [
     path("herds/<slug:slug>/animals.csv", herd.herd_csv, name="herd-csv"),
     path("herds/<slug:slug>/decide/", herd.herd_decide, name="herd-decide"),
     path("herds/<slug:slug>/status/", herd.herd_status, name="herd-status"),
+    path("find/", find.find_anything, name="find"),
     path("animals/", animals.animal_list, name="animal-list"),
     path("animals/animals.csv", animals.animal_csv, name="animal-csv"),
     path("animals/new/", animals.animal_create, name="animal-create"),
@@ -18,6 +19,8 @@ urlpatterns = [
     path("animals/<int:pk>/edit/", identity.animal_update, name="animal-update"),
     path("animals/<int:pk>/correct/", identity.animal_correct, name="animal-correct"),
     path("animals/<int:pk>/status/", animals.animal_status, name="animal-status"),
+    path("animals/<int:pk>/changes/", changes.animal_changes, name="animal-changes"),
+    path("herds/<slug:slug>/changes/", changes.herd_changes, name="herd-changes"),
     path("animals/<int:pk>/mark/", identity.mark_create, name="mark-create"),
     path("animals/<int:pk>/decide/", decisions.decision_create, name="decision-create"),
     path("animals/<int:pk>/quarantine/", quarantine.quarantine_create, name="quarantine-create"),

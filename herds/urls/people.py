@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from herds.views import grants, herds
+from herds.views import changes, grants, herds
 
 urlpatterns = [
     path("herds/new/", herds.herd_create, name="herd-create"),
@@ -14,5 +14,6 @@ urlpatterns = [
     path("herds/<slug:slug>/grant/", grants.grant_create, name="grant-create"),
     path("grants/", grants.grant_list, name="grant-list"),
     path("grants/<int:pk>/", grants.grant_update, name="grant-update"),
+    path("grants/<int:pk>/changes/", changes.grant_changes, name="grant-changes"),
     path("grants/<int:pk>/revoke/", grants.grant_revoke, name="grant-revoke"),
 ]

@@ -1,5 +1,5 @@
 from . import history
-from .change import READERS, Action, Audience, Change
+from .change import READERS, TIES, Action, Audience, Change
 from .club import Club
 from .invitation import Invitation
 from .member import Member
@@ -9,6 +9,7 @@ from .submission import Submission
 __all__ = [
     "READERS",
     "REMEMBERED",
+    "TIES",
     "Action",
     "Audience",
     "Change",

@@ -1,7 +1,6 @@
 """What was changed, by whom, from what to what; written by triggers, read by those who may."""
 
 from collections.abc import Callable
-from contextlib import contextmanager
 from typing import Any
 
 import pgtrigger
@@ -33,6 +32,8 @@ class Action(models.TextChoices):
 READERS: dict[str, Callable[[Any], Q | None]] = {
     Audience.CLUB: lambda member: Q() if member.is_officer else None,
 }
+# The models behind the keys by which changes are found on a page, such as {"animal": "herds.animal"}
+TIES: dict[str, str] = {}
 
 
 class ChangeQuerySet(models.QuerySet):

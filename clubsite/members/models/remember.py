@@ -20,7 +20,8 @@ class Remembered:
 
     `noun` names the row in a sentence: text with {column} of `about`, or a function of `Telling`. `itself` is the
     column whose value is the thing itself, so that "changed the tattoo from A1 to A2" needs no column's name. `tell`
-    may give the whole sentence after the person's name, or None to leave it to the usual words.
+    may give the whole sentence after the person's name, or None to leave it to the usual words. `units` has functions
+    of (value, reader) for columns that need one, `named_with` the relations that the row's own name is made of.
     """
 
     model: type[models.Model]
@@ -30,6 +31,7 @@ class Remembered:
     itself: str = ""
     tell: Callable[[Any], str | None] | None = None
     units: dict = field(default_factory=dict)
+    named_with: tuple = ()
 
 
 REMEMBERED: dict[str, Remembered] = {}
@@ -55,6 +57,7 @@ def remember(
     itself="",
     tell=None,
     units=None,
+    named_with=(),
 ):
     """Keep the changes of a model's rows, and say how they are told.
 
@@ -109,7 +112,9 @@ def remember(
             func=func,
         )
     )(model)
-    REMEMBERED[model._meta.label_lower] = Remembered(model, group, str(audience), noun, itself, tell, units or {})
+    REMEMBERED[model._meta.label_lower] = Remembered(
+        model, group, str(audience), noun, itself, tell, units or {}, named_with
+    )
 
 
 @contextmanager
