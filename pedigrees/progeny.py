@@ -33,7 +33,7 @@ NEXT_GENERATION = """
     FROM unnest(%s::bigint[]) AS parent(id) CROSS JOIN LATERAL (
         SELECT id, born_on, mate, count(*) OVER () AS progeny FROM (
             SELECT id, born_on, dam_id AS mate FROM herds_animal WHERE sire_id = parent.id
-            UNION ALL SELECT id, born_on, sire_id FROM herds_animal WHERE dam_id = parent.id) AS both
+            UNION ALL SELECT id, born_on, sire_id FROM herds_animal WHERE dam_id = parent.id) AS progeny_rows
         ORDER BY born_on DESC NULLS LAST, id LIMIT %s) AS young
 """
 

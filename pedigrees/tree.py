@@ -19,9 +19,9 @@ GENERATION_WORDS = (
     "parents",
     "grandparents",
     "great-grandparents",
-    "4th generation",
-    "5th generation",
-    "6th generation",
+    "in the 4th generation",
+    "in the 5th",
+    "in the 6th",
 )
 
 

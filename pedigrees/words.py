@@ -2,11 +2,11 @@
 
 
 def percent(value) -> str:
-    """A share as people read it: 0.125 is '12.5 %', 0.0156 '1.56 %'; None is 'being computed'."""
+    """A share as people read it: 0.125 is '12.5 %' with a space that does not break; None is 'being computed'."""
     if value is None:
         return "being computed"
     if 0 < value < 0.0001:
-        return "under 0.01 %"
+        return "under 0.01\u00a0%"
     digits = 2 if abs(value) < 0.1 else 1
     text = f"{100 * value:.{digits}f}".rstrip("0").rstrip(".")
-    return f"{text} %"
+    return f"{text}\u00a0%"
