@@ -52,14 +52,14 @@ def parts_of(data, settings, layouts=None):
         if chosen and len(chosen["columns"]) == len(fields):
             part.kind, part.fields = chosen["kind"] or kind, list(chosen["columns"])
         _named_columns(part, settings.get("columns") or {})
-        part.used = (chosen or {}).get("used", _worth(part))
+        part.used = (chosen or {}).get("used", is_worth(part))
         parts.append(part)
-    if not any(part.used for part in parts) and len(parts) == 1:
-        parts[0].used = bool(parts[0].table.rows)
+    if not any(part.used for part in parts):  # nothing is understood yet: the longest waits for its columns
+        max(parts, key=lambda part: len(part.table.rows)).used = True
     return parts
 
 
-def _worth(part):
+def is_worth(part):
     """A worksheet is brought in unasked when its columns say which animals or litters its rows are."""
     if not part.table.rows:
         return False
@@ -103,7 +103,7 @@ def _day_cells(parts):
 
 def refuse_useless(parts):
     """Raise NotASheet when no part can be brought in, with what was looked for."""
-    if any(part.used for part in parts):
+    if any(part.used and is_worth(part) for part in parts):
         return
     seen = " · ".join(header for part in parts for header in part.table.headers if header)[:200]
     raise NotASheet(

@@ -1,7 +1,7 @@
 """Takes a sheet back out, exactly: what it created goes, what it changed returns, unless something stands on it."""
 
 import pgtrigger
-from django.db import connection
+from django.db import connection, models
 
 from herds.models import (
     Animal,
@@ -83,8 +83,13 @@ def _relations(model):
         related = relation.related_model
         if related in OWN or not related._meta.managed or any(field.name == "pgh_id" for field in related._meta.fields):
             continue
-        if relation.field.column:
+        if not is_extension(relation):
             yield relation
+
+
+def is_extension(relation):
+    """A row whose own key is the animal's, such as a figure worked out for it: it comes and goes with the animal."""
+    return relation.field.primary_key and relation.on_delete is models.CASCADE
 
 
 def _standing_on(batch, kind, relation):
@@ -122,6 +127,10 @@ def take_out(batch, tell=lambda *step: None):
         pairs = PossibleDuplicate._meta.db_table
         cursor.execute(f"DELETE FROM {pairs} WHERE first_id IN ({things}) OR second_id IN ({things})", [batch.pk] * 2)
         cursor.execute(f"UPDATE herds_importrow SET animal_id = NULL WHERE animal_id IN ({things})", [batch.pk])
+        for relation in Animal._meta.get_fields(include_hidden=True):
+            if relation.auto_created and relation.one_to_one and is_extension(relation):
+                table, column = relation.related_model._meta.db_table, relation.field.column
+                cursor.execute(f"DELETE FROM {table} WHERE {column} IN ({things})", [batch.pk])
         for kind in OUT_ORDER:
             _delete(cursor, batch, kind)
             tell(f"taking out: {NOUNS[kind]}s")

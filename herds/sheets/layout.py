@@ -56,9 +56,24 @@ def _header(rows):
             found = _named(both, width)
             if found > max(best, alone) and _named([both[0]], width) and alone:
                 best, where = found, (at, 2)
-    if where == (0, 0) and rows and width <= 2 and _may_be_header(rows[0][1]) and _named([rows[0][1]], width):
-        return 0, 1
+    if where == (0, 0) and rows and _may_be_header(rows[0][1]):
+        first, others = rows[0][1], [cells for _, cells in rows[1:]]
+        if (width <= 2 and _named([first], width)) or _unlike(first, others, width):
+            return 0, 1
     return where
+
+
+def _unlike(first, others, width):
+    """True for a first row of words over a column of numbers, days or marks: unknown headers, but headers."""
+    if len({text(cell) for cell in first if cell is not None}) < max(2, 0.6 * width) or not others:
+        return False
+    if any(any(letter.isdigit() for letter in text(cell)) for cell in first):
+        return False
+    for at in range(width):
+        below = [text(cells[at]) for cells in others if at < len(cells) and cells[at] is not None]
+        if below and sum(any(letter.isdigit() for letter in cell) for cell in below) >= 0.7 * len(below):
+            return True
+    return bool(_named([first], width))
 
 
 def _may_be_header(cells):

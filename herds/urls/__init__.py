@@ -1,3 +1,3 @@
-from . import animals, log, people
+from . import animals, log, people, sheets
 
-urlpatterns = [*people.urlpatterns, *animals.urlpatterns, *log.urlpatterns]
+urlpatterns = [*people.urlpatterns, *animals.urlpatterns, *log.urlpatterns, *sheets.urlpatterns]

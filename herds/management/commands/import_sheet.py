@@ -74,7 +74,7 @@ class Command(BaseCommand):
         with rules_explained():
             with connection.cursor() as cursor:
                 cursor.execute("SELECT pg_advisory_xact_lock(%s)", [ONE_AT_A_TIME])
-            sheet = Sheet(data, herd=herd, by=by, settings=settings, layouts=layouts_of(by))
+            sheet = Sheet(data, herd=herd, by=by, settings=settings, layouts=layouts_of(by), watched=False)
             counts = sheet.counts()
             out = counts["refused"] + counts["asked"]
             wanted = any(counts[name] for name in ("created", "changed", "litters", "litters_changed"))
