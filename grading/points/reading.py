@@ -108,10 +108,10 @@ class Points:
     `look_sheet` is the LookSheet that the page read already; `reads_weight` and `reads_note` say what the member may.
     """
 
-    def __init__(self, look, look_sheet, *, unit="", reads_weight=True, reads_note=True):
+    def __init__(self, look, look_sheet, *, unit="", reads_weight=True, reads_note=True, schedule=None):
         self.look, self.look_sheet = look, look_sheet
         self.unit = unit if reads_weight else ""
-        self.schedule = schedule_of(look.profile_id)
+        self.schedule = schedule or schedule_of(look.profile_id)
         self.lines = {line.position_id: line for line in PointsLine.objects.filter(sheet=look.pk)}
         self.sheet = getattr(look, "points_sheet", None)
         self.note = self.sheet.note if self.sheet and reads_note else ""

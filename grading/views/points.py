@@ -46,8 +46,8 @@ def look_points_given(request, look):
     if not post.code:
         context = {"saved": saved, "errors": list(post.errors.values())}
         return render(request, f"{PARTS}#note-said", context, status=200 if saved else 422)
-    if saved:
-        points = points_of_look(request, look)
+    if saved:  # only the lines are other than before
+        points = Points(look, points.look_sheet, unit=points.unit, schedule=points.schedule)
     row = points.row(post.code)
     whole = next((each for each in points.rows if row.place in each.place.parts), None)
     context = {
