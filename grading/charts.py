@@ -1,45 +1,17 @@
-"""Charts drawn on the server as inline SVG without script or style, from plain Vega-Lite dicts.
+"""The two-way plot and its kin, drawn by clubsite.charts.
 
 Every chart stands beside a table of the same numbers (templates/components/chart.html).
 """
 
 import math
-import re
 
-import vl_convert
 from django.utils.html import format_html, format_html_join
-from django.utils.safestring import mark_safe
 
-INK, SOFT, RULE, ACCENT, GOAL = "#1b2027", "#474d55", "#cdc5b4", "#58287d", "#ebe2f0"
+from clubsite.charts import ACCENT, GOAL, INK, SOFT, drawn
+
 SHADES = ["#202224", "#37393c", "#505357", "#696c71", "#83878b", "#9da1a5", "#b9bcbf", "#d5d7da", "#f1f2f4"]
-FONT = "system-ui, sans-serif"
-CONFIG = {
-    "background": None,
-    "font": FONT,
-    "axis": {
-        "labelColor": INK,
-        "titleColor": INK,
-        "gridColor": RULE,
-        "domainColor": SOFT,
-        "tickColor": SOFT,
-        "labelFontSize": 13,
-        "titleFontSize": 13,
-        "titleFontWeight": "normal",
-        "titlePadding": 8,
-    },
-    "view": {"stroke": SOFT},
-    "aria": True,
-}
 SURFACE_TITLE = "Surface shade: 1 nearly black to 9 nearly white"
 UNDERCOLOR_TITLE = "Undercolor: 1 white to 9 nearly black"
-
-
-def drawn(spec):
-    """The SVG of a Vega-Lite dict, safe to put into a page: no script, no style attribute, no outside address."""
-    spec = {"$schema": "https://vega.github.io/schema/vega-lite/v5.json", "config": CONFIG, **spec}
-    svg = vl_convert.vegalite_to_svg(spec, allowed_base_urls=[])
-    svg = re.sub(r'(<svg[^>]*?) width="[^"]*" height="[^"]*"', r"\1", svg, count=1)
-    return mark_safe(svg)  # noqa: S308 - vl-convert escapes every text
 
 
 def _step_axis(title):
