@@ -259,9 +259,7 @@ def test_the_feed_costs_the_same_for_one_mating_and_for_many(cast, token, django
         make_mating(doe, cast.sire, mated_on=timezone.localdate() - timedelta(days=number))
         make_health_note(doe, follow_up_on=timezone.localdate())
     read(token)
-    with django_assert_num_queries(
-        10
-    ):  # address, herds, club, aside, matings, events, litters, quarantines, notes, reading
+    with django_assert_num_queries(10):  # nine of the log and one that notes the reading
         read(token)
 
 
