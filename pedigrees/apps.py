@@ -6,9 +6,10 @@ class PedigreesConfig(AppConfig):
     name = "pedigrees"
 
     def ready(self):
-        from pedigrees import panel_paper, panel_tree
+        from pedigrees import nightly, panel_paper, panel_tree
         from pedigrees.actions.inbreeding import refresh_after_commit
 
         panel_paper.register_parts()
         panel_tree.register_parts()
+        nightly.register_jobs()
         post_save.connect(refresh_after_commit, sender="herds.Animal", dispatch_uid="pedigrees.inbreeding")

@@ -1,11 +1,14 @@
 from django.urls import path
 
-from pedigrees.views import cards, certificates, pedigree, planner, progeny, relation
+from pedigrees.views import cards, certificates, pedigree, planner, population, progeny, relation
 
 urlpatterns = [
     path("animals/<int:pk>/pedigree/", pedigree.pedigree_detail, name="pedigree-detail"),
     path("animals/<int:pk>/progeny/", progeny.progeny_tree, name="progeny-tree"),
     path("related/", relation.relation, name="relation"),
+    path("population/", population.population, name="population"),
+    path("population/start/", population.population_start, name="population-start"),
+    path("population/figures.csv", population.population_csv, name="population-csv"),
     path("animals/<int:pk>/certificate/", certificates.certificate_create, name="certificate-create"),
     path("certificates/", certificates.certificate_list, name="certificate-list"),
     path("certificates/<str:number>/", certificates.certificate_detail, name="certificate-detail"),
