@@ -14,7 +14,9 @@ from PIL import Image
 from clubsite.members.models import Club, Member
 from fixtures.demo import build, people, photos, truth
 from grading import photo_files as files
-from grading.models import Look, Photo, StepText
+from grading.look_sheet import LookSheet
+from grading.models import Look, Photo, PointsLine, PointsSheet, StepText
+from grading.points.reading import Points
 from herds.models import Animal, Correction, Herd, Kit, Litter, Mark, Mating, Quarantine, Transfer
 
 TODAY = date(2026, 11, 25)
@@ -97,6 +99,7 @@ def test_the_graders_leanings_can_be_seen_in_their_looks(world):
     """Each grader's mean difference from the built-in truth, in steps, is near the leaning that was built in."""
     by_name = {person.name: person for person in people.PEOPLE}
     rows = Look.objects.filter(mode="in_hand", supersedes__isnull=True, surface__isnull=False)
+    rows = rows.filter(animal__breed=world.breed)
     off: dict = {}
     for look in rows.select_related("observer"):
         steps = truth.seen(world.coats[look.animal_id], look.age_days, look.coat_stage)
@@ -105,6 +108,21 @@ def test_the_graders_leanings_can_be_seen_in_their_looks(world):
     for name in ("Perpetua Strand", "Osric Dunnable", "Linnet Farraway"):
         mean, error = np.mean(off[name]), np.std(off[name]) / len(off[name]) ** 0.5
         assert abs(mean - by_name[name].lean[0]) < 4 * error + 0.1
+
+
+def test_points_stand_beside_some_looks_and_one_sheet_raises_questions(world):
+    sheets = PointsSheet.objects.select_related("look__animal", "look__age_class")
+    assert 100 <= sheets.count() <= 300
+    for line in PointsLine.objects.select_related("position"):  # written past the trigger
+        assert 0 <= line.points <= line.position.points
+        assert line.points % line.position.step == 0
+        assert not line.position.by_weight
+    asked = {sheet.look.animal.name: Points(sheet.look, LookSheet(sheet.look)) for sheet in sheets.order_by("-pk")[:2]}
+    assert "Sedge" in asked
+    assert asked["Sedge"].row("weight").line.given == 8  # 4.21 kg: B, a breed page, read second-hand
+    assert asked["Sedge"].row("silvering").under_floor
+    washed = sheets.filter(look__reach__lte=6, lines__position__code="color", lines__points=20)
+    assert any(Points(sheet.look, LookSheet(sheet.look)).halo for sheet in washed)
 
 
 def test_undercolor_fades_in_the_seniors(world):
