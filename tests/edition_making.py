@@ -14,7 +14,7 @@ OWN_TRAIT = {
 
 
 def edition_things(breed, trait):
-    """What the editor's addresses name: a small draft with one position and one trait, and a trait of the club's own."""
+    """What the editor's addresses name: a small draft with a position and a trait, and a trait of the club's own."""
     draft = make_profile(breed, traits=[trait], published_at=None, in_force_from=date(2100, 1, 1))
     draft.positions.create(code="whole", name="The whole animal", points=100, position=1)
     own = Trait.objects.create(code="toenail_shade", position=50, **OWN_TRAIT)
@@ -26,14 +26,14 @@ def edition_things(breed, trait):
 
 def shipped():
     """The first profile that comes with Argentry."""
-    return BreedProfile.objects.get(association="Unofficial example", name="Large silvered, commercial type")
+    return BreedProfile.objects.get(association="Unofficial example", edition="2026 example")
 
 
-def make_draft(officer, source=None, **about):
+def make_draft(officer, copied=None, **about):
     """A new edition as the officer's copy makes it, to be in force from 2027."""
-    source = source or shipped()
+    copied = copied or shipped()
     about = {
-        "breed": source.breed, "association": source.association, "name": source.name, "edition": "2027 example",
+        "breed": copied.breed, "association": copied.association, "name": copied.name, "edition": "2027 example",
         "in_force_from": date(2027, 1, 1),
     } | about  # fmt: skip
-    return copy_edition(source=source, by=officer, **about)
+    return copy_edition(source=copied, by=officer, **about)
