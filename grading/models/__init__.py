@@ -1,5 +1,6 @@
 from . import history
 from .basis import Basis
+from .evaluation import EvaluationRun, Merit, RunState, TraitEvaluation
 from .kit_fit import KitFit
 from .look import Answer, CoatStage, Light, Look, LookFinding, Mode, Role
 from .photo import Photo, PhotoState, View
@@ -25,11 +26,13 @@ __all__ = [
     "Basis",
     "BreedProfile",
     "CoatStage",
+    "EvaluationRun",
     "FindingKind",
     "KitFit",
     "Light",
     "Look",
     "LookFinding",
+    "Merit",
     "Mode",
     "Photo",
     "PhotoState",
@@ -39,10 +42,12 @@ __all__ = [
     "ProfileFinding",
     "ProfileTrait",
     "Role",
+    "RunState",
     "Site",
     "StepText",
     "Summary",
     "Trait",
+    "TraitEvaluation",
     "View",
     "WeightBand",
     "WeightClass",
