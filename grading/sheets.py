@@ -21,7 +21,9 @@ COUNTS = ("animals", "dams", "herds", "graders")
 def harmless(cell):
     """A cell that no spreadsheet takes for a formula."""
     text = str(cell)
-    return "'" + text if text[:1] in "=+-@\t\r" and not text.replace(".", "", 1).lstrip("-").isdecimal() else text
+    return (
+        "'" + text if text and text[0] in "=+-@\t\r" and not text.replace(".", "", 1).lstrip("-").isdecimal() else text
+    )
 
 
 def _sheet(name, head, rows):

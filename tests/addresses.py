@@ -3,14 +3,17 @@
 GET unless the row says POST; a row names its arguments by their keys in `make_things`.
 """
 
+import io
 import uuid
 from dataclasses import dataclass, field
 from datetime import timedelta
 
+from django.core.files.base import ContentFile
 from django.urls import get_resolver
 from django.utils import timezone
+from PIL import Image
 
-from clubsite.members.models import Invitation
+from clubsite.members.models import Club, Invitation
 from clubsite.members.models.invitation import hashed
 from grading.models import Trait
 from herds.actions.feeds import make_feed_address
@@ -62,6 +65,7 @@ def post(who, *args, **more):
 
 ROWS = {
     "club-public": page(EVERYBODY),
+    "club-picture": page(EVERYBODY, "picture"),
     "healthz": page(EVERYBODY),
     "invitation-accept": page(EVERYBODY, "token"),
     # people
@@ -269,6 +273,14 @@ ROWS = {
 }
 
 
+def club_picture():
+    """The name of the club's picture, which is made here."""
+    club, drawn = Club.current(), io.BytesIO()
+    Image.new("RGB", (60, 40), "#889").save(drawn, "PNG")
+    club.picture.save("picture.png", ContentFile(drawn.getvalue()))
+    return club.picture.name.rpartition("/")[2]
+
+
 def addresses():
     """The names of all addresses of the site, allauth's own left out."""
 
@@ -320,6 +332,7 @@ def make_things(cast):
     )
     return {
         "fellow": cast.fellow.pk,
+        "picture": club_picture(),
         "shut_out": make_member("Odo Farthing", is_active=False).pk,
         "token": token,
         "invitation": invitation.pk,

@@ -85,5 +85,5 @@ def test_one_query_finds_a_lines_animals(cast, pedigree, django_assert_num_queri
     line = Line.objects.create(name="Test", foundation=pedigree[0], rule="all", owner=cast.keeper)
     with django_assert_num_queries(1):
         list(line.members())
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(1):
         list(Line.objects.all().with_animal(pedigree[-1]))

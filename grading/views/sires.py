@@ -1,13 +1,13 @@
 from django.core.paginator import Paginator
-from django.db.models import Count, Exists, OuterRef, Q
-from django.http import Http404
+from django.db.models import Count
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from clubsite.htmx import page_or_part
 from clubsite.members.models import Club
 from grading import load, sheets, twoway
-from herds.models import Animal, Breed, Herd, Sex
+from grading.comparing.kinds import may_sire
+from herds.models import Animal, Breed, Herd
 
 SORTS = {
     "animals": ("animals", "Looked at"),
@@ -18,7 +18,6 @@ SORTS = {
     "surface_like": ("surface_like", "Surface, like for like"),
     "undercolor_like": ("undercolor_like", "Undercolor, like for like"),
 }
-MOST_COMPARED = 4
 
 
 def chosen_breed(request):
@@ -69,7 +68,7 @@ def sire_list(request):
 
 
 def sire_page(request, sire, club):
-    """What both the sire page and the comparison show of one sire."""
+    """What the sire page shows of one sire."""
     today = timezone.localdate()
     looks = twoway.current_looks(sire.breed_id).filter(animal__sire=sire)
     cells = load.cells_of(sire.breed_id)
@@ -103,12 +102,6 @@ def sire_page(request, sire, club):
     }
 
 
-def may_sire(animals):
-    """Animals that can have a sire's page: bucks, and whatever is registered as somebody's sire."""
-    progeny = Animal.objects.filter(sire=OuterRef("pk"))
-    return animals.filter(Q(sex=Sex.BUCK) | Exists(progeny))
-
-
 def sire_detail(request, pk):
     """One sire's progeny two ways: raw and like for like, with counts and the distribution of each trait."""
     club = Club.current()
@@ -118,20 +111,3 @@ def sire_detail(request, pk):
     context["progeny"] = sire.sired.count()
     context["kept"] = Herd.objects.kept_by(request.user).filter(pk=sire.herd_id).exists()
     return render(request, "grading/sire_detail.html", context)
-
-
-def sire_compare(request):
-    """Two to four sires' plots beside one another; the address names them, so it can be shared."""
-    numbers = [int(text) for text in dict.fromkeys(request.GET.getlist("sire")) if text.isdecimal() and len(text) < 19]
-    found = may_sire(Animal.objects.visible_to(request.user)).select_related("herd").in_bulk(numbers)
-    sires = [found[number] for number in numbers if number in found]
-    if numbers and not sires:
-        raise Http404
-    error = ""
-    if len(sires) < 2:
-        error = "Choose two to four sires on the list, then compare."
-    elif len(sires) > MOST_COMPARED:
-        error = f"These are {len(sires)} sires; the first {MOST_COMPARED} are shown."
-    club = Club.current()
-    pages = [sire_page(request, sire, club) for sire in sires[:MOST_COMPARED]]
-    return render(request, "grading/sire_compare.html", {"pages": pages, "error": error})

@@ -90,6 +90,7 @@ class AnimalFilter(LenientForm):
     year = forms.IntegerField(label="Year of birth", min_value=1950, max_value=2200, required=False)
     sort = forms.ChoiceField(label="Sort by", choices=CLUB_SORTS, required=False)
     parent = forms.IntegerField(min_value=1, max_value=2**62, required=False, widget=forms.HiddenInput)
+    line = forms.IntegerField(min_value=1, max_value=2**62, required=False, widget=forms.HiddenInput)
 
     def shown(self):
         return [self[name] for name in ("breeder", "sex", "year", "sort")]

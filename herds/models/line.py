@@ -36,7 +36,7 @@ class LinePart(models.TextChoices):
 MEMBERS = """
     WITH RECURSIVE down (line, rule, foundation, animal) AS (
         SELECT l.id, l.rule, l.foundation_id, l.foundation_id FROM herds_line l
-        WHERE l.id = ANY (%%s) AND l.foundation_id IS NOT NULL %(founded)s
+        WHERE l.foundation_id IS NOT NULL AND %(which)s
         UNION
         SELECT d.line, d.rule, d.foundation, kit.id
         FROM down d
@@ -55,9 +55,9 @@ MEMBERS = """
           %(within)s)
     SELECT line, animal FROM down
     UNION
-    SELECT x.line_id, x.animal_id FROM herds_lineanimal x WHERE x.line_id = ANY (%%s) AND x.part = 'added'
+    SELECT x.line_id, x.animal_id FROM herds_lineanimal x WHERE x.part = 'added' AND %(added)s
 """
-MEMBERS_SQL = MEMBERS % {"founded": "", "within": ""}
+MEMBERS_SQL = MEMBERS % {"which": "l.id = ANY (%s)", "added": "x.line_id = ANY (%s)", "within": ""}
 UPWARDS = """
     WITH RECURSIVE up (id) AS (
         SELECT %s::bigint
@@ -66,12 +66,15 @@ UPWARDS = """
         JOIN LATERAL (VALUES (a.sire_id), (a.dam_id)) parent (id) ON parent.id IS NOT NULL)
     SELECT id FROM up
 """
+FAMILY = {
+    "which": "l.foundation_id IN (SELECT id FROM family)",
+    "added": "x.animal_id IN (SELECT id FROM family)",
+    "within": "AND kit.id IN (SELECT id FROM family)",
+}
 LINES_OF_SQL = (
-    f"WITH family AS MATERIALIZED ({UPWARDS}), belongs (line, animal) AS ("
-    + MEMBERS % {"founded": "AND l.foundation_id IN (SELECT id FROM family)",
-                 "within": "AND kit.id IN (SELECT id FROM family)"}
-    + ") SELECT line FROM belongs WHERE animal = %s"
-)  # fmt: skip
+    f"WITH family AS MATERIALIZED ({UPWARDS}), belongs (line, animal) AS ({MEMBERS % FAMILY}) "
+    "SELECT line FROM belongs WHERE animal = %s"
+)
 
 
 class LineQuerySet(models.QuerySet):
@@ -90,11 +93,8 @@ class LineQuerySet(models.QuerySet):
         return self.filter(own | Q(herd__in=Herd.objects.kept_by(member)) | Q(shared=True))
 
     def with_animal(self, animal):
-        """The lines of this queryset to which an animal belongs; walks only through its own ancestors."""
-        keys = list(self.order_by().values_list("pk", flat=True))
-        if not keys:
-            return self.none()
-        return self.filter(pk__in=RawSQL(LINES_OF_SQL, [animal.pk, keys, keys, animal.pk]))  # noqa: S611 - no text of people in it
+        """The lines of this queryset to which an animal belongs; walks only through its own ancestors. One query."""
+        return self.filter(pk__in=RawSQL(LINES_OF_SQL, [animal.pk, animal.pk]))  # noqa: S611 - no text of people
 
 
 class Line(Versioned):

@@ -22,7 +22,7 @@ from herds.forms.animals import LogForm
 from herds.forms.care import StatusForm
 from herds.forms.choosing import SHOWN, AnimalField, answers
 from herds.forms.listing import AnimalFilter
-from herds.models import Animal, Herd, Mark, Sex, Status
+from herds.models import Animal, Herd, Line, Mark, Sex, Status
 from herds.panels import animal_actions, animal_panels
 
 A_PAGE = 50
@@ -38,9 +38,9 @@ FIELD = re.compile(r"[a-z][a-z0-9_-]{0,39}")
 def animal_list(request):
     """Any animal of the club by its card."""
     filters = AnimalFilter(request.GET)
-    animals, parent = _found(request, filters.cleaned_data)
+    animals, related = _found(request, filters.cleaned_data)
     page = Paginator(animals.select_related("herd", "bred_in"), A_PAGE).get_page(request.GET.get("page"))
-    context = {"page": page, "filters": filters, "parent": parent}
+    context = {"page": page, "filters": filters, **related}
     return page_or_part(request, "herds/animal_list.html", "animals", context)
 
 
@@ -52,7 +52,7 @@ def animal_csv(request):
 
 
 def _found(request, asked):
-    """The animals that the filter asks for, in its order, and the parent whose progeny they are."""
+    """The animals that the filter asks for, in its order, and the parent and line that they are of."""
     animals = matching(Animal.objects.visible_to(request.user), asked["q"])
     for word in asked["breeder"].split():
         bred = Q(bred_in__prefix__icontains=word) | Q(bred_in__name__icontains=word) | Q(breeder_name__icontains=word)
@@ -64,8 +64,12 @@ def _found(request, asked):
     parent = Animal.objects.visible_to(request.user).filter(pk=asked["parent"]).first() if asked["parent"] else None
     if parent:
         animals = animals.filter(Q(sire=parent) | Q(dam=parent))
+    line = Line.objects.visible_to(request.user).filter(pk=asked["line"]).first() if asked["line"] else None
+    if asked["line"]:
+        animals = animals.filter(pk__in=line.members().values("pk")) if line else animals.none()
     order = asked["sort"] or ("-born" if parent else "")
-    return (animals.order_by(*ORDERS[order], "pk") if order else animals.by_mark()), parent
+    animals = animals.order_by(*ORDERS[order], "pk") if order else animals.by_mark()
+    return animals, {"parent": parent, "line": line}
 
 
 @require_GET
