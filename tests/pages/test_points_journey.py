@@ -70,7 +70,7 @@ def test_points_are_given_by_thumb_or_by_key_and_a_contradiction_is_asked(cast, 
     expect(page.locator("#said-undercolor")).to_contain_text("undercolor reach at the rump 3, goal 7 to 10")
     expect(page.locator("#said-silvering")).to_contain_text("Under the floor of 11")
     expect(page.locator("#points-sum")).to_contain_text("85 of 100")
-    page.get_by_text("Note about undercolor").click()
+    page.locator("#line-undercolor summary").click()
     page.locator("[name=note--undercolor]").fill("Dark above, pale at the rump.")
     page.locator("[name=note--undercolor]").blur()
     expect(page.locator("#said-undercolor .saved")).to_be_visible()
@@ -82,7 +82,7 @@ def test_points_are_given_by_thumb_or_by_key_and_a_contradiction_is_asked(cast, 
     walk.to("look-list", look.animal_id)
     walk.see("the-list-of-looks")
     assert dict(PointsLine.objects.values_list("position__code", "points"))["undercolor"] == 15
-    walk.arrive()
+    walk.arrive(expected="htmx:(afterRequest|sendAbort)")  # the sheet was sent while its last note was on the way
 
 
 def test_the_sheet_works_without_script(cast, look, person, live_server):
