@@ -9,7 +9,8 @@ from clubsite.errors import NotYours
 from clubsite.members.actions.club import change_settings
 from clubsite.members.forms import ClubForm
 from clubsite.members.models import Club
-from clubsite.members.trade import GROUPS, TRADE
+from clubsite.members.models.club import RANGES
+from clubsite.members.trade import GROUPS, LABELS, TRADE
 from clubsite.versions import StalePage
 
 from .factories import make_member
@@ -30,7 +31,7 @@ def client(officer):
 def filled(**changes):
     """The form as it is sent when only `changes` were typed."""
     form = ClubForm(instance=Club.current())
-    values = {name: form[name].value() for name in form.fields}
+    values = {name: form[name].value() for name in form.fields if name not in ("picture", "remove_picture")}
     return {**values, **changes}
 
 
@@ -45,9 +46,15 @@ def test_an_officer_changes_the_clubs_words_and_days(client):
 
 def test_every_number_stands_beside_what_the_trade_does(client):
     numbers = {field.name for field in Club._meta.fields} - {
-        "id", "name", "region", "introduction", "house_rules", "is_demo", "version",
+        "id", "name", "region", "introduction", "meetings", "enquiries", "picture", "house_rules", "is_demo", "version",
     }  # fmt: skip
-    assert numbers == set(TRADE) == {name for _, _, names in GROUPS for name in names}
+    assert (
+        numbers
+        == set(TRADE)
+        == set(LABELS)
+        == set(RANGES) | {"weigh_days"}
+        == {name for _, _, names in GROUPS for name in names}
+    )
     text = client.get(reverse("club-settings")).content.decode()
     for words, source in TRADE.values():
         assert (
@@ -58,17 +65,21 @@ def test_every_number_stands_beside_what_the_trade_does(client):
 @pytest.mark.parametrize(
     ("changes", "sentence"),
     [
-        ({"due_days": 27}, "The due day must not come before the earliest kindling day."),
+        ({"due_days": 28, "earliest_kindling_days": 29}, "The due day must not come before the earliest kindling day."),
         ({"latest_kindling_days": 30}, "The latest kindling day must not come before the due day."),
         ({"wean_to_days": 41}, "The last weaning day must not come before the first."),
         ({"rebreed_to_days": 20}, "The last rebreeding day must not come before the first."),
         ({"overdue_days": 30}, "The day to call a vet must not come before the due day."),
-        ({"palpation_days": 40}, "Palpation comes before kindling is due."),
-        ({"grant_days": 0}, "Give 1 or more."),
-        ({"palpation_days": "twelve"}, "Give a whole number of days."),
-        ({"palpation_days": -1}, "greater than or equal to 0"),
-        ({"quarantine_days": 1001}, "less than or equal to 1000"),
-        ({"weigh_days": "21, soon"}, "Item 2"),
+        ({"nest_box_days": 33}, "The nest box goes in before kindling is due."),
+        ({"palpation_days": 40}, "Give a whole number from 7 to 21."),
+        ({"grant_days": 0}, "Give a whole number from 1 to 730."),
+        ({"palpation_days": "twelve"}, "Give a whole number from 7 to 21."),
+        ({"palpation_days": -1}, "Give a whole number from 7 to 21."),
+        ({"quarantine_days": 1001}, "Give a whole number from 1 to 180."),
+        ({"weigh_days": "21, soon"}, "Give whole numbers of days."),
+        ({"weigh_days": "21, 900"}, "Give days up to 400."),
+        ({"weigh_days": ",".join(map(str, range(20, 40)))}, "no more than 12"),
+        ({"enquiries": "the hutch behind the mill"}, "Enter a valid email address."),
         ({"region": "4 Mill Lane"}, "This looks like an address."),
         ({"name": ""}, "This field is required."),
     ],
@@ -84,7 +95,12 @@ def test_settings_that_make_no_sense_are_refused_with_a_sentence_and_nothing_is_
 
 def test_the_database_keeps_the_order_of_days_too(db):
     Club.current()
-    for wrong in ({"due_days": 40}, {"wean_from_days": 60}, {"rebreed_from_days": 50}):
+    wrong_ones = [{"due_days": 34, "latest_kindling_days": 33}, {"wean_from_days": 60}, {"rebreed_from_days": 50}]
+    wrong_ones += [{"palpation_days": 21, "due_days": 28, "nest_box_days": 29}, {"due_days": 33, "overdue_days": 32}]
+    wrong_ones += [{name: low - 1} for name, (low, _) in RANGES.items() if low]
+    wrong_ones += [{name: high + 1} for name, (_, high) in RANGES.items()]
+    wrong_ones += [{"weigh_days": [401]}, {"weigh_days": [-1]}, {"weigh_days": list(range(13))}]
+    for wrong in wrong_ones:
         with pytest.raises(IntegrityError), transaction.atomic():
             Club.objects.update(**wrong)
 

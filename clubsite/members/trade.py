@@ -1,8 +1,18 @@
 """What the trade says beside each of the club's settings: shown by the field, so that nobody guesses."""
 
-MANUAL = "a veterinary manual"
-BREEDERS = "breeders' pages"
-OURS = "Argentry's own caution; no source"
+MANUAL = "a veterinary manual, grade A"
+BREEDERS = "breeders' pages, grade C"
+PRACTICE = "common practice, no source, grade P"
+MEMORY = "from memory, grade M"
+OURS = "Argentry's own caution, no source"
+
+# How far a source can be trusted, for the head of the page.
+GRADES = (
+    ("A", "peer-reviewed, or a veterinary manual"),
+    ("C", "breeders' pages"),
+    ("P", "common practice, no source"),
+    ("M", "from memory"),
+)
 
 # field: (the trade's words, where they come from)
 TRADE = {
@@ -20,16 +30,44 @@ TRADE = {
     "rebreed_from_days": ("35", BREEDERS),
     "rebreed_to_days": ("42", BREEDERS),
     "quarantine_days": ("30", BREEDERS),
-    "fostering_days": ("within 3 days of birth", "from memory"),
+    "fostering_days": ("within 3 days of birth", MEMORY),
     "breeding_age_days": ("3.5 months for small breeds, 4 for medium, 6 to 9 for giant ones", MANUAL),
-    "close_mating_percent": ("12 takes in half brother and sister, whose kits have 12.5", "common practice, no source"),
+    "close_mating_percent": ("12 takes in half brother and sister, whose kits have 12.5", PRACTICE),
     "smallest_group_animals": ("5", OURS),
     "smallest_group_herds": ("3", OURS),
     "ranking_progeny": ("5", OURS),
     "ranking_dams": ("2", OURS),
-    "grant_days": ("90", "common practice, no source"),
-    "invitation_days": ("14", "common practice, no source"),
-    "calibration_days": ("365", "common practice, no source"),
+    "grant_days": ("90", PRACTICE),
+    "invitation_days": ("14", PRACTICE),
+    "calibration_days": ("365", PRACTICE),
+}
+
+# Each setting's name on the page, with what it is counted in.
+LABELS = {
+    "palpation_days": "Palpate, days after mating",
+    "nest_box_days": "Nest box in, days after mating",
+    "due_days": "Kindling is due, days after mating",
+    "overdue_days": "No litter: call a vet, days after mating",
+    "earliest_kindling_days": "Earliest live litter, days after mating",
+    "latest_kindling_days": "Latest live litter, days after mating",
+    "first_check_days": "First nest check within, days after kindling",
+    "fostering_days": "Foster within, days after kindling",
+    "nest_box_out_days": "Nest box out, days of age",
+    "weigh_days": "Weigh, days of age",
+    "wean_from_days": "Wean from, days of age",
+    "wean_to_days": "Wean by, days of age",
+    "rebreed_from_days": "Mate again from, days after kindling",
+    "rebreed_to_days": "Mate again by, days after kindling",
+    "breeding_age_days": "Youngest at mating, days of age",
+    "quarantine_days": "Quarantine lasts, days",
+    "close_mating_percent": "Close mating: warn from, percent of inbreeding expected",
+    "smallest_group_animals": "Smallest group shown, animals",
+    "smallest_group_herds": "Smallest group shown, herds",
+    "ranking_progeny": "Before a sire is ranked, progeny",
+    "ranking_dams": "Before a sire is ranked, dams",
+    "invitation_days": "An invitation lasts, days",
+    "grant_days": "A mentor grant lasts, days",
+    "calibration_days": "A calibration result counts, days",
 }
 
 GROUPS = (

@@ -19,6 +19,7 @@ urlpatterns = [
     path("changes/", changes.change_list, name="change-list"),
     path("changes/changes.csv", changes.change_csv, name="change-csv"),
     path("club/settings/", club.club_settings, name="club-settings"),
+    path("club/picture/<str:name>", club.club_picture, name="club-picture"),
     path("account/", account.account, name="account"),
     path("account/profile/", account.profile_update, name="profile-update"),
     path("account/data/", account.account_data, name="account-data"),

@@ -5,7 +5,15 @@ import uuid
 from django import template
 from django.utils.html import format_html
 
+from clubsite.simple_text import simple_text as as_markup
+
 register = template.Library()
+
+
+@register.filter
+def simple_text(text):
+    """Paragraphs, lists and links of a text that people typed: {{ club.introduction|simple_text }}."""
+    return as_markup(text)
 
 
 @register.simple_tag

@@ -19,9 +19,8 @@ MOST_BYTES = 250_000  # of one page on its first load, its photos left out
 PICTURES_OF_ANIMALS = ("/photos/", "/steps/")
 # Files, fragments and answers for machines, which nobody opens as a page.
 NO_PAGES = {
-    "account-data", "animal-suggest", "cage-cards-file", "certificate-file", "feed", "healthz", "photo-figure",
-    "photo-file", "photo-state", "photo-strip",
-    "profile-file", "sheet-file", "step-picture",
+    "account-data", "animal-suggest", "cage-cards-file", "certificate-file", "club-picture", "feed", "healthz",
+    "photo-figure", "photo-file", "photo-state", "photo-strip", "profile-file", "sheet-file", "step-picture",
 } | {name for name in ROWS if name.endswith("-csv")}  # fmt: skip
 # Pages on which an officer or a registrar finds more than a keeper does.
 ALSO_THEIRS = {"animal-detail", "certificate-detail", "certificate-list", "grant-list", "herd-detail", "herd-list",

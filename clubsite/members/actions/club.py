@@ -1,6 +1,9 @@
 """The club's settings change in one step, and never over somebody else's change."""
 
+from functools import partial
+
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.db.models import F
 
 from clubsite.constraints import rules_explained
@@ -11,8 +14,11 @@ from ..models import Club
 from ..regions import clean_region
 
 
-def change_settings(*, version, by, **values):
-    """Save the named settings if `version` is still the club's; else raise StalePage and change nothing."""
+def change_settings(*, version, by, picture=None, remove_picture=False, **values):
+    """Save the named settings if `version` is still the club's; else raise StalePage and change nothing.
+
+    `picture` is a cleaned file in the place of the one before; None keeps it, unless `remove_picture`.
+    """
     if not (by.is_active and by.is_officer):
         raise NotYours
     with rules_explained():
@@ -27,10 +33,23 @@ def change_settings(*, version, by, **values):
         club.region = clean_region(club.region)
         _in_order(club)
         club.full_clean()
+        if picture is not None or remove_picture:
+            _change_picture(club, picture)
         club.version = F("version") + 1
-        club.save(update_fields=[*values, "version"])
+        club.save(update_fields=[*values, "picture", "version"])
         club.refresh_from_db()
     return club
+
+
+def _change_picture(club, picture):
+    """Put the new file in the place of the old one, which goes when the change is certain."""
+    old = club.picture.name
+    if picture is None:
+        club.picture = ""
+    elif not old.endswith(picture.name):
+        club.picture.save(picture.name, picture, save=False)
+    if old and old != club.picture.name:
+        transaction.on_commit(partial(club.picture.storage.delete, old))
 
 
 # (the earlier setting, the later one, what to say by the later one)
@@ -51,8 +70,5 @@ def _in_order(club):
         for earlier, later, words in ORDER
         if getattr(club, earlier) > getattr(club, later)
     }
-    for name in ("grant_days", "invitation_days", "calibration_days", "smallest_group_animals", "ranking_progeny"):
-        if getattr(club, name) < 1:
-            errors[name] = ValidationError("Give 1 or more.")
     if errors:
         raise ValidationError(errors)

@@ -158,6 +158,13 @@ class Club(models.Model):
     def __str__(self):
         return self.name
 
+    @property
+    def picture_url(self):
+        """Where the picture is served to everybody, or '' without one."""
+        from django.urls import reverse
+
+        return reverse("club-picture", args=[self.picture.name.rpartition("/")[2]]) if self.picture else ""
+
     @classmethod
     def current(cls):
         """The club's row; made with the trade's defaults when it is not there yet."""
