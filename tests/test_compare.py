@@ -238,7 +238,7 @@ def test_a_trait_of_few_animals_is_held_back_within_a_group_that_is_shown(club):
 
 
 def test_a_line_never_counts_what_its_maker_may_not_see(club):
-    """A group that a member puts together could be one hidden animal among known ones: the rule for years is too weak."""
+    """A group that a member puts together could be one hidden animal among known ones."""
     line = Line.objects.create(name="Snoop", foundation=club.sire, owner=club.fellow)
     Club.objects.update(smallest_group_animals=1, smallest_group_herds=1)
     standing = compare(club.client_of("fellow"), "lines", [line.pk, club.lines[1].pk], basis="all").context["found"]
