@@ -3,7 +3,7 @@
 from clubsite.charts import ACCENT, GOAL, drawn
 
 
-def by_year(years, *, width=480, height=240):
+def by_year(years, *, width=360, height=220):
     """A line of means over a band from the 10th to the 90th hundredth; years that are held back are left out."""
     rows = [
         {name: row[name] if name == "year" else 100 * row[name] for name in ("year", "mean", "low", "high")}

@@ -4,10 +4,10 @@ from dataclasses import dataclass, field
 
 from herds.models import Animal
 from herds.words import count_words
-from pedigrees.tree import GENERATION_WORDS
 from pedigrees.words import percent
 
 LEAST_COUNTED = 20  # animals that an effective size is told from, and parents that a generation interval is
+GENERATIONS = ("parents", "grandparents", "great-grandparents", "4th generation", "5th generation", "6th generation")
 SHALLOW = 3.0  # complete generations under which figures flatter the breed
 
 
@@ -67,7 +67,7 @@ def population_of(figures, club) -> Population:
         breeding_on,
         _depth(figures["depth"]),
     ]
-    found.generations = list(zip(GENERATION_WORDS, figures["known"], strict=True))
+    found.generations = list(zip(GENERATIONS, figures["known"], strict=True))
     named = figures["founders"]["top"] + figures["ancestors"]["top"]
     animals = Animal.objects.in_bulk([each["animal"] for each in named])
     found.founders = [

@@ -9,6 +9,7 @@ from django.db import connection
 from django.db.models import Count, Q
 
 from herds.models import Animal
+from pedigrees.actions.inbreeding import refresh_soon
 from pedigrees.load import inbreeding_of
 from pedigrees.places import cell_parts
 
@@ -85,6 +86,8 @@ def progeny_of(animal, member, number=1) -> ProgenyTree:
     young = _young_of(animal, broods)
     keys = [each.pk for rows in young.values() for each in rows]
     below, parts, figures = _next_generation(keys), cell_parts(member, keys), inbreeding_of(keys)
+    if None in figures.values():
+        refresh_soon()
     wanted = {brood.mate for brood in broods} | {key for rows in below.values() for row in rows for key in row[:2]}
     others = Animal.objects.in_bulk(wanted - {None})
     for brood in broods:

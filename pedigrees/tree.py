@@ -9,6 +9,7 @@ import numpy as np
 from herds.models import Animal
 from herds.words import count_words, listed
 from pedigrees import kinship
+from pedigrees.actions.inbreeding import refresh_soon
 from pedigrees.certificate import long_role
 from pedigrees.load import Pedigree, ancestors_of, by_name
 from pedigrees.places import cell_parts
@@ -109,7 +110,7 @@ class Tree:
 
 def tree_of(animal, generations, member) -> Tree:
     """The pedigree of an animal as one member may see it, in three queries and those of the registered parts."""
-    pedigree = ancestors_of(animal.pk)
+    pedigree = _current(ancestors_of(animal.pk))
     row = int(pedigree.rows_of([animal.pk])[0])
     places = _places(pedigree, row, generations)
     through = _turning_points(pedigree, row)
@@ -139,11 +140,20 @@ def tree_of(animal, generations, member) -> Tree:
 
 def small_tree_of(animal, generations=3) -> Cell:
     """Only the cells, without looks and common ancestors, for a part of another page. Two queries."""
-    pedigree = ancestors_of(animal.pk, generations)
+    pedigree = _current(ancestors_of(animal.pk, generations))
+    with by_name(pedigree):
+        kinship.ancestry_order(pedigree.sire, pedigree.dam)  # refuses loops
     places = _places(pedigree, int(pedigree.rows_of([animal.pk])[0]), generations)
     animals = Animal.objects.in_bulk([int(pedigree.ids[row]) for row in set(places.values())])
     repeated = _commons(pedigree, places, {}, animals, 0)
     return _cell("", places, pedigree, animals, repeated, defaultdict(list), generations)
+
+
+def _current(pedigree):
+    """The same pedigree; a page that meets figures that are due sees to it that a job works them out."""
+    if np.isnan(pedigree.f).any():
+        refresh_soon()
+    return pedigree
 
 
 def _places(pedigree: Pedigree, row, generations):
