@@ -242,6 +242,12 @@ ROWS = {
     "photo-dismiss": post(KEEPERS, "photo"),
     "photo-again": post(KEEPERS, "photo"),
     # on paper
+    "pedigree-detail": page(SIGNED_IN, "animal"),
+    "progeny-tree": page(SIGNED_IN, "sire"),
+    "relation": page(SIGNED_IN, query={"one": "animal", "other": "sire"}),
+    "population": page(SIGNED_IN),
+    "population-start": post(SIGNED_IN),  # anybody while there are no figures; afterwards officers alone
+    "population-csv": page(SIGNED_IN),
     "certificate-create": page(KEEPERS | REGISTRAR, "animal"),
     "certificate-list": page(SIGNED_IN),
     "certificate-detail": page(KEEPERS | REGISTRAR, "certificate"),

@@ -5,6 +5,8 @@ from collections import defaultdict
 import pytest
 from django.urls import reverse
 
+from pedigrees.actions.inbreeding import refresh_due
+from pedigrees.actions.population import work_out_all
 from tests.addresses import ROWS, make_things
 from tests.cast import make_cast
 from tests.factories import make_look
@@ -64,6 +66,8 @@ def test_every_page_is_open_to_all_light_narrow_and_silent(transactional_db, per
     things = make_things(cast)
     make_rich(cast)
     make_look(cast.daughter, cast.grader)
+    refresh_due()
+    work_out_all()
     context = person(cast.client_of(who))
     page = context.new_page()
     page.set_default_timeout(15_000)
@@ -79,6 +83,7 @@ def test_every_page_is_open_to_all_light_narrow_and_silent(transactional_db, per
     if who == "keeper":
         addresses += [(name, reverse(name), "") for name in OF_THE_LIBRARY]
         addresses.append(("sire-compare", reverse("sire-compare"), f"sire={cast.sire.pk}&sire={cast.other_buck.pk}"))
+        addresses.append(("relation-empty", reverse("relation"), ""))
         addresses += [(name, reverse(name), "scope=club") for name in ("sire-list", "year-list")]
         addresses += [
             (f"look-section {number}", reverse("look-section", args=[things["open_look"], number]), "")
