@@ -36,4 +36,4 @@ def make_draft(officer, copied=None, **about):
         "breed": copied.breed, "association": copied.association, "name": copied.name, "edition": "2027 example",
         "in_force_from": date(2027, 1, 1),
     } | about  # fmt: skip
-    return copy_edition(source=copied, by=officer, **about)
+    return copy_edition(copied=copied, by=officer, **about)

@@ -23,17 +23,17 @@ STALE = (
 )
 
 
-def copy_edition(*, source, by, **about):
+def copy_edition(*, copied, by, **about):
     """A new draft with all of an edition's parts and pictures under another head. Raises ValidationError."""
     _officers(by)
-    document = document_of(source)
-    draft = BreedProfile(points_total=source.points_total, **about)
-    draft.previous = edition_before(draft) or (source if source.published_at else None)
+    document = document_of(copied)
+    draft = BreedProfile(points_total=copied.points_total, **about)
+    draft.previous = edition_before(draft) or (copied if copied.published_at else None)
     with rules_explained():
         draft.full_clean()
         draft.save()
         writing.write_edition(draft, document)
-        _copy_pictures(source, draft)
+        _copy_pictures(copied, draft)
     return draft
 
 

@@ -32,7 +32,7 @@ def edition_copy(request, pk):
     source = get_object_or_404(editions(), pk=pk)
     form = CopyForm(posted(request), source=source)
     if request.method == "POST" and form.is_valid():
-        draft = carried_out(form, actions.copy_edition, source=source, by=request.user, **form.cleaned_data)
+        draft = carried_out(form, actions.copy_edition, copied=source, by=request.user, **form.cleaned_data)
         if draft:
             messages.success(request, f"{draft} is a draft now. Change what is new in it, then publish it.")
             return redirect("profile-edit", draft.pk)
