@@ -10,7 +10,10 @@ import pghistory
 
 @contextmanager
 def acting(**facts):
-    """Within the block, changes are remembered with these facts: `member` (a key), `page`, `reason`."""
+    """Within the block, changes are remembered with these facts: `member` (a key), `page`, `reason`.
+
+    The database has them until its transaction ends: a transaction around several blocks needs one around them too.
+    """
     with pghistory.context() as tracked:
         before = dict(tracked.metadata)
         tracked.metadata.update(facts)

@@ -62,9 +62,8 @@ class Telling:
         member = self.change.member_id
         who = capfirst(self.name(Member, member)) if member else SYSTEM
         did, details = self._did()
-        places = [row for key in ("animal", "herd") if (row := self._tied_row(key)) is not None]
         group = self.spec.group if self.spec else self.change.label
-        return Told(self.change, who, did, group, details, places, self.change.audience == Audience.KEEPERS)
+        return Told(self.change, who, did, group, details, self._places(), self.change.audience == Audience.KEEPERS)
 
     def name(self, model, key):
         """What a row is called now, as far as the reader may see it."""
@@ -101,14 +100,24 @@ class Telling:
             return f"added {self.noun()}", []
         columns = [column for column in self.change.changed if not self._is_reason(column)]
         if self.removed:
-            held = [f"{self._label(column)} {words}" for column in columns if (words := self.pair(column)[0])]
+            held = [f"{self._label(column)}: {words}" for column in columns if (words := self._held(column))]
             return f"removed {self.noun()}" + (", which held" if held else ""), held
-        if len(columns) != 1:
-            return f"changed {self.noun()}", [f"{self._label(column)}{self._from_to(column)}" for column in columns]
-        (column,) = columns
-        if self.spec and column == self.spec.itself:
-            return f"changed {self._bare_noun()}{self._from_to(column)}", []
-        return f"changed the {self._label(column)} of {self.noun()}{self._from_to(column)}", []
+        if self.spec and columns == [self.spec.itself]:
+            return f"changed {self._bare_noun()}{self._from_to(columns[0])}", []
+        return f"changed {self.noun()}", [f"{self._label(column)}{self._from_to(column)}" for column in columns]
+
+    def _held(self, column):
+        """A value of a removed row, unless the noun or a place says it already."""
+        found = _field(self.change.label, column)
+        said = column in self.change.about or (found is not None and found.is_relation)
+        return "" if said else self.pair(column)[0]
+
+    def _places(self):
+        """What the change stands on, for links: the animal, the herd, and the look, litter or edition."""
+        rows = [self._tied_row("animal"), self._tied_row("herd")]
+        for label, key in _homes(self.change):
+            rows.append(self.names[apps.get_model(label)].get(key))
+        return [row for row in rows if row is not None]
 
     def _is_reason(self, column):
         return column == "reason" and self.pair(column)[1] == self.change.reason != ""
@@ -162,7 +171,7 @@ def _plain(found, value):
         return moment_words(moment)
     if isinstance(found, models.DateField) and (day := parse_date(value)):
         return day_words(day)
-    text = f"{value:g}" if isinstance(value, float) else str(value)
+    text = f"{value:g}" if isinstance(value, float) else " ".join(str(value).split())
     text = text if len(text) <= LONGEST else f"{text[:LONGEST]}…"
     return f"“{text}”" if isinstance(found, models.TextField) else text
 
@@ -175,6 +184,14 @@ def moment_words(moment):
     return date_format(timezone.localtime(moment), "j F Y, H:i")
 
 
+def _homes(change):
+    """(model's label, key) of the row that has a page of its own: the changed one, or the one it hangs on."""
+    for label, key in ((change.label, change.object_id), (change.parent, change.parent_id)):
+        if label in REMEMBERED and label not in TIES.values() and hasattr(REMEMBERED[label].model, "get_absolute_url"):
+            if REMEMBERED[label].model is not Member:
+                yield label, key
+
+
 def _names(changes, reader):
     """{model: {key: row}} of every row that the changes name, those left out that the reader may not see."""
     wanted: dict[Any, set] = defaultdict(set)
@@ -184,6 +201,8 @@ def _names(changes, reader):
             wanted[Member].add(change.object_id)
         for key, label in TIES.items():
             wanted[apps.get_model(label)].add(getattr(change, f"{key}_id"))
+        for label, key in _homes(change):
+            wanted[apps.get_model(label)].add(key)
         for column, value in [*change.about.items(), *change.changed.items()]:
             found = _field(change.label, column)
             if found is not None and found.is_relation:

@@ -43,6 +43,13 @@ def of_look(key):
     }
 
 
+def edition(told):
+    before, after = told.pair("published_at")
+    if told.made or told.removed or before == after:
+        return None
+    return f"{'published' if after else 'withdrew'} {told.noun()}"
+
+
 def superseded(told):
     if told.pair("current") == ("yes", "no"):
         return f"superseded the look of {told.about('observed_on')}"
@@ -95,6 +102,7 @@ remember(
     audience=Audience.CLUB,
     about=["name", "edition"],
     made=True,
+    tell=edition,
 )
 remember(Trait, "Editions", "the trait {name}", audience=Audience.CLUB, about=["name"])
 remember(FindingKind, "Editions", "the finding {name}", audience=Audience.CLUB, about=["name"])

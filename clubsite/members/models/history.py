@@ -9,7 +9,7 @@ remember(Club, "Settings", "the club's settings", audience=Audience.CLUB, leave_
 remember(
     Member,
     "Roles",
-    lambda told: told.name(Member, told.change.object_id),
+    lambda told: f"the roles of {told.name(Member, told.change.object_id)}",
     audience=Audience.CLUB,
     only=["is_officer", "is_registrar", "is_active", "takes_reviews", "guardian_id", "grader_until", "closed_at"],
     person="it.id",

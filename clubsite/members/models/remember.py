@@ -11,7 +11,12 @@ from django.db import models
 from .change import Audience
 
 TRIGGER = "remember"
-NEVER = ("version", "edited_at", "logged_by_id", "logged_at")  # bookkeeping, told by other columns or by the change itself
+NEVER = (
+    "version",
+    "edited_at",
+    "logged_by_id",
+    "logged_at",
+)  # bookkeeping, told by other columns or by the change itself
 
 
 @dataclass(frozen=True)

@@ -11,10 +11,11 @@ from clubsite.errors import NotYours
 from clubsite.htmx import page_or_part
 
 from ..forms.changes import ChangeFilter
-from ..models import READERS, REMEMBERED, Change
+from ..models import READERS, REMEMBERED, Audience, Change
 from ..takeout import plain_row
 from ..telling import tell
 
+REGISTRY = (Audience.IDENTITY, Audience.CLUB)
 A_PAGE = 40
 CSV_ROWS = 500
 COLUMNS = ("day", "time", "by", "kind", "what", "animal or herd", "reason", "page")
@@ -22,14 +23,15 @@ COLUMNS = ("day", "time", "by", "kind", "what", "animal or herd", "reason", "pag
 
 @require_safe
 def change_list(request):
-    """The latest changes of the registry that the reader may read: identity, settings, roles, editions."""
-    return changes_page(request, _registry_changes(request), title="Changes", csv_too=True)
+    """The latest changes of the registry: identity for the registrar; settings, roles, editions for the officer."""
+    groups = groups_for(request.user, REGISTRY)
+    return changes_page(request, _registry_changes(request), title="Changes", groups=groups, csv_too=True)
 
 
 @require_safe
 def change_csv(request):
     """The same, as filtered, as a file."""
-    changes = asked(request, groups_for(request.user)).narrow(_registry_changes(request))
+    changes = asked(request, groups_for(request.user, REGISTRY)).narrow(_registry_changes(request))
     response = HttpResponse(content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = f'attachment; filename="changes-{timezone.localdate().isoformat()}.csv"'
     response.write("\ufeff")  # spreadsheets take the file for UTF-8 only with this sign
@@ -61,8 +63,8 @@ def asked(request, groups):
 
 
 def groups_for(reader, audiences=None):
-    """The kinds of changes that the reader may read some of, or those of some audiences."""
-    audiences = audiences or [audience for audience, may in READERS.items() if may(reader) is not None]
+    """The kinds of changes that the reader may read some of, among those of some audiences."""
+    audiences = [each for each in audiences or READERS if READERS[each](reader) is not None]
     return sorted({spec.group for spec in REMEMBERED.values() if spec.audience in audiences})
 
 
@@ -88,6 +90,6 @@ def change_row(told):
 def _registry_changes(request):
     if not (request.user.is_registrar or request.user.is_officer):
         raise NotYours
-    changes = Change.objects.visible_to(request.user)
+    changes = Change.objects.visible_to(request.user).filter(audience__in=REGISTRY)
     about = request.GET.get("about", "")
     return changes.filter(person_id=about) if about.isdecimal() else changes
