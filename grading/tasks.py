@@ -99,3 +99,13 @@ def waiting_photos_without_job(*, older_than, even_if_failed=False):
     )
     lost = [key for key in waiting if not (jobs[key, "READY"] or jobs[key, "RUNNING"])]
     return [key for key in lost if even_if_failed or jobs[key, "FAILED"] < MOST_FAILURES]
+
+
+@task(queue_name="evaluation")
+def evaluate(run: int) -> str:
+    """Carry out a run of the mixed model; a run whose worker was killed is done again from the start."""
+    from .actions.evaluations import carry_out
+    from .models import EvaluationRun
+
+    found = EvaluationRun.objects.select_related("breed", "only").filter(pk=run).first()
+    return carry_out(run=found).state if found else "gone"

@@ -49,7 +49,9 @@ class Command(BaseCommand):
         children = [
             Child("The web server", "serve", f"--host={host}", f"--port={port}", grace_seconds=15,
                   environment=public_names(host, port)),
-            Child("The job worker", "run_jobs", grace_seconds=20),
+            Child("The job worker", "run_jobs", "--queue-name=default,photos", grace_seconds=20),
+            Child("The evaluation worker", "run_jobs", "--queue-name=evaluation", grace_seconds=20,
+                  environment={"OPENBLAS_NUM_THREADS": "1"}),
         ]  # fmt: skip
         stop = stop_when_told()
         try:
