@@ -32,6 +32,11 @@ class Told:
     private: bool = False
 
     @property
+    def listed(self):
+        """True when there is so much to say that it is set line by line."""
+        return len(self.details) > 1
+
+    @property
     def because(self):
         return self.change.reason.rstrip(". ")
 
