@@ -21,7 +21,7 @@ def _step_axis(title):
 WHOLE_SCALE = (0.6, 9.4)
 
 
-def _axes(x, y, x_domain=WHOLE_SCALE, y_domain=WHOLE_SCALE):
+def shade_axes(x, y, x_domain=WHOLE_SCALE, y_domain=WHOLE_SCALE):
     def channel(name, domain, title):
         scale = {"domain": list(domain), "nice": False, "zero": False}
         return {"field": name, "type": "quantitative", "scale": scale, "axis": _step_axis(title)}
@@ -40,7 +40,7 @@ def goal_layer(goal, **domains):
     """The goal region: a box from (surface low, undercolor low) to (surface high, undercolor high)."""
     surface, undercolor = goal
     box = {"x": surface[0] - 0.4, "x2": surface[1] + 0.4, "y": undercolor[0] - 0.4, "y2": undercolor[1] + 0.4}
-    axes = _axes("x", "y", **domains)
+    axes = shade_axes("x", "y", **domains)
     word = {"x": surface[0] - 0.3, "y": undercolor[1] + 0.25, "word": "goal"}
     return [
         {
@@ -82,7 +82,7 @@ def two_way(dots, *, goal=None, groups=(), width=320, height=320):
     groups : list of dicts `label`, `mean` (2,), and optionally `covariance` (2, 2): a cross with its word and spread.
     goal : ((low, high), (low, high)) of surface and undercolor, or None.
     """
-    axes = _axes("surface", "undercolor")
+    axes = shade_axes("surface", "undercolor")
     layers = goal_layer(goal) if goal else []
     for group in groups:
         if group.get("covariance") is not None:
@@ -181,7 +181,7 @@ def path_by_year(years, *, goal=None, width=320, height=320):
         "x_domain": _close_up([row["surface"] for row in years], goal and goal[0]),
         "y_domain": _close_up([row["undercolor"] for row in years], goal and goal[1]),
     }
-    axes = _axes("surface", "undercolor", **domains)
+    axes = shade_axes("surface", "undercolor", **domains)
     layers = goal_layer(goal, **domains) if goal else []
     rows = [{**row, "label": str(row["year"])} for row in years]
     ends = [rows[0], rows[-1]] if len(rows) > 1 else rows

@@ -12,7 +12,7 @@ from django.urls import reverse
 from numpy.testing import assert_allclose
 
 from clubsite.members.models import Club
-from grading.comparing import lineup, sums
+from grading.comparing import footing, lineup, plot, sums
 from grading.models import Answer, Look, Trait
 from herds.models import Animal, Grant, Herd, Line
 
@@ -115,17 +115,31 @@ def test_what_is_left_out_is_counted_by_its_reason(club):
     assert f"{len(photos) + len(at_another_age)} looks left out" in page.content.decode()
 
 
-def test_like_for_like_begins_where_the_smallest_of_them_has_most_animals(club):
-    footing = compare(club.client_of("keeper"), "lines", [line.pk for line in club.lines]).context["found"].footing
-    smallest = {}
-    for age, coat in (("junior", "intermediate"), ("intermediate", "intermediate"), ("senior", "prime")):
-        like = {"mode": "in_hand", "age_class__code": age, "coat_stage": coat}
-        animals = [
-            len(set(open_looks(club, buck, **like).values_list("animal")))
-            for buck in (club.sire, club.other_buck)
-        ]  # fmt: skip
-        smallest[age, coat] = (min(animals), sum(animals))
-    assert smallest[footing.age, footing.coat] == max(smallest.values())
+def cells_of(rows):
+    """The counts of looks in hand that footing chooses from: {(age, coat): [animals of each thing]}."""
+    return {
+        (key, "all", age, coat, "in_hand"): sums.Counts(looks=number, animals=number)
+        for (age, coat), numbers in rows.items()
+        for key, number in enumerate(numbers)
+        if number
+    }
+
+
+@pytest.mark.parametrize(
+    ("rows", "query", "best"),
+    [
+        ({("junior", "nest"): [9, 2], ("senior", "past_prime"): [5, 4]}, {}, ("senior", "past_prime")),
+        ({("junior", "nest"): [90, 80], ("senior", "prime"): [5, 6]}, {}, ("senior", "prime")),
+        ({("junior", "nest"): [9, 8], ("senior", "prime"): [5, 1]}, {}, ("junior", "nest")),
+        ({("junior", "nest"): [9, 8], ("senior", "prime"): [5, 1]}, {"age": "senior"}, ("senior", "prime")),
+        ({("junior", "nest"): [9, 8], ("junior", "prime"): [1, 1]}, {"coat": "prime"}, ("junior", "prime")),
+        ({("junior", "nest"): [9, 8]}, {"age": "nonsense", "coat": "molt"}, ("junior", "nest")),
+        ({}, {"age": "senior"}, ("", "")),
+    ],
+)
+def test_like_for_like_begins_where_it_serves_all_of_them_best(rows, query, best):
+    found = footing.chosen_footing(query, [0, 1], cells_of(rows))
+    assert (found.age, found.coat) == best
 
 
 def test_single_animals_are_told_by_their_last_step_and_the_mean_of_their_looks(club):
@@ -340,3 +354,12 @@ def test_a_comparison_costs_the_same_for_six_things_and_many_looks(club, kind):
     five = queries_of(client, address + "&with=".join(map(str, keys[:5])) + "&q=x")
     assert two == five
     assert five <= 26
+
+
+def test_dots_at_one_place_are_moved_apart_and_stay_within_half_a_step():
+    moved = plot.apart([individual(number, 5, 6) for number in range(20)])
+    places = np.array([(x, y) for _, x, y in moved])
+    gaps = np.hypot(*(places[:, None] - places[None]).T) + np.eye(20)
+    assert gaps.min() > 0.09
+    assert np.abs(places - [5, 6]).max() < 0.5
+    assert places[0].tolist() == [5, 6]

@@ -9,6 +9,7 @@ from herds.words import count_words
 from .sums import Counts, Footing
 
 NOTHING = Counts()
+ENOUGH = 5
 
 
 @dataclass(frozen=True)
@@ -38,7 +39,8 @@ def ages_and_coats(of_cell):
 def chosen_footing(query, keys, of_cell):
     """The Footing that the address asks for; where it leaves age or coat open, the cell that serves most things best.
 
-    Best is the cell in which most of the things have animals, then the one in which the smallest of them has most.
+    Best is the cell in which most of the things have a few animals; then a prime coat, which is what a coat is judged
+    in; then the cell in which the smallest of the things has most.
     """
     if query.get("basis") == "all":
         return Footing(False)
@@ -54,7 +56,8 @@ def chosen_footing(query, keys, of_cell):
 
     def worth(cell):
         animals = [of_cell.get((key, "all", *cell, Mode.IN_HAND), NOTHING).animals for key in keys]
-        return sum(map(bool, animals)), min(animals, default=0), sum(animals)
+        enough = sum(min(number, ENOUGH) for number in animals)
+        return enough, cell[1] == CoatStage.PRIME, min(animals, default=0), sum(animals)
 
     if not cells:
         return Footing(True, asked_age if asked_age in ages else "", asked_coat if asked_coat in coats else "")

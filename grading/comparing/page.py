@@ -174,7 +174,8 @@ def _plot_note(found):
         return "A letter stands at the mean of the animal's looks."
     drawn = sum(animal.both for animal in found.animals)
     of = sum(_openly(each) for each in found.standings)
-    note = "A letter stands at the mean of the animals, the ring is one standard deviation round it, a dot one animal."
+    note = "A letter stands at the mean of the animals, the ring is one standard deviation round it, a dot one animal. "
+    note += "Dots that would cover each other are moved a little apart."
     return note + (f" {drawn} of {of} animals are drawn, those looked at last; all count." if drawn < of else "")
 
 

@@ -1,5 +1,7 @@
 """The drawings of a comparison: all things in one two-way plot, and a strip for each trait."""
 
+import math
+
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import mark_safe
 
@@ -16,7 +18,7 @@ def two_way(standings, planes, animals, goal, *, single=False):
     Things differ by letter, by the shape of their dots and by the dashes of their ring. `single`: the things are
     animals, and only the lettered marks are drawn.
     """
-    axes = charts._axes("surface", "undercolor")
+    axes = charts.shade_axes("surface", "undercolor")
     layers = charts.goal_layer(goal) if goal else []
     drawn = [(index, each) for index, each in enumerate(standings) if _has_both(planes.get(each.thing.key))]
     if not drawn:
@@ -34,11 +36,10 @@ def two_way(standings, planes, animals, goal, *, single=False):
     letters = {each.thing.key: each.thing.letter for each in standings}
     dots = [
         {
-            "surface": animal.surface, "undercolor": animal.undercolor, "thing": letters[animal.keys[0]],
+            "surface": surface, "undercolor": undercolor, "thing": letters[animal.keys[0]],
             "label": f"{animal.words}: surface {animal.surface:.1f}, undercolor {animal.undercolor:.1f}",
         }
-        for animal in animals
-        if animal.both
+        for animal, surface, undercolor in apart([animal for animal in animals if animal.both])
     ]  # fmt: skip
     if dots and not single:
         layers.append({
@@ -73,6 +74,21 @@ def two_way(standings, planes, animals, goal, *, single=False):
         },
     ]  # fmt: skip
     return charts.drawn({"width": 400, "height": 400, "layer": layers})
+
+
+def apart(animals):
+    """(animal, surface, undercolor) where those that would cover each other are moved apart, as seeds in a head.
+
+    The first at a place stays; the k-th lies 0.1 times the root of k steps away, a golden angle after the one before.
+    """
+    at: dict = {}
+    moved = []
+    for animal in animals:
+        place = round(animal.surface, 1), round(animal.undercolor, 1)
+        k = at[place] = at.get(place, -1) + 1
+        away, angle = 0.1 * math.sqrt(k), 2.39996 * k
+        moved.append((animal, animal.surface + away * math.cos(angle), animal.undercolor + away * math.sin(angle)))
+    return moved
 
 
 def _has_both(plane):
