@@ -36,6 +36,7 @@ def send(officer, draft, day):
 
 
 def put_in_force(draft, by, day):
+    draft = BreedProfile.objects.get(pk=draft.pk)
     publish(profile=draft, in_force_from=day, seen=fingerprint(document_of(draft)), by=by)
     return BreedProfile.objects.get(pk=draft.pk)
 
@@ -118,7 +119,7 @@ def test_a_wrong_day_is_answered(officer, draft, day, sentence):
 def test_what_does_not_add_up_refuses_publishing_with_the_difference(officer, cast, draft, part, content, sentence):
     if isinstance(content, dict):
         content = part_of(draft, part) | content
-    if content == part_of(draft, part) | {"color": {"points": 20.5}}:
+    if "100.5" in sentence:
         draft.positions.filter(code="color").update(step="0.5")
     change(draft, cast.officer, part, content)
     address = reverse("profile-publish", args=[draft.pk])

@@ -23,6 +23,17 @@ def date_input():
     return forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
 
 
+def two_lines():
+    """A sentence that a phone shows whole; its line breaks become spaces."""
+    return OneSentence(attrs={"rows": 2})
+
+
+class OneSentence(forms.Textarea):
+    def value_from_datadict(self, data, files, name):
+        value = super().value_from_datadict(data, files, name)
+        return " ".join(value.split()) if isinstance(value, str) and "\x00" not in value else value
+
+
 def new_code(name, taken, longest=40):
     """A code from a name that none of `taken` has: 'head_and_ears', 'head_and_ears_2'."""
     base = slugify(name).replace("-", "_")[: longest - 4] or "item"
@@ -221,7 +232,7 @@ class PositionForm(PartForm):
 
     name = forms.CharField(max_length=80, error_messages={"required": "Give the position a name."})
     points = PointsField()
-    floor = PointsField(required=False, help_text="Fewer points than this and the animal is out. Empty for none.")
+    floor = PointsField(required=False, help_text="With fewer the animal is out.")
     step = forms.ChoiceField(label="Given in", choices=[("1", "whole points"), ("0.5", "half points")])
     part_of = forms.ChoiceField(label="Part of", required=False)
     by_weight = forms.BooleanField(label="Its points come from the weight table", required=False)
@@ -237,7 +248,7 @@ class PositionForm(PartForm):
         super().__init__(*args, content=content, initial=initial, **given)
         self.code, self.taken = code, {row["code"] for whole in positions for row in (whole, *whole.get("parts", []))}
         wholes = [(row["code"], row["name"]) for row in positions if row["code"] != code and not row.get("by_weight")]
-        self.fields["part_of"].choices = [("", "nothing: it stands by itself"), *wholes]
+        self.fields["part_of"].choices = [("", "nothing"), *wholes]
         chosen = set((content or {}).get("behind", [])), set((content or {}).get("faults", []))
         self.fields["behind"].choices = [(c, n) for c, n in names.traits.items() if c in codes["traits"] | chosen[0]]
         self.fields["faults"].choices = [(c, n) for c, n in names.kinds.items() if c in codes["findings"] | chosen[1]]
@@ -287,7 +298,7 @@ class TraitForm(PartForm):
         for step in trait.steps:
             self.fields[f"step-{step}"] = forms.CharField(
                 label=f"Step {step} in words", max_length=200, required=False,
-                initial=content.get("steps", {}).get(str(step), ""),
+                initial=content.get("steps", {}).get(str(step), ""), widget=two_lines(),
             )  # fmt: skip
             self.fields[f"picture-{step}"] = forms.FileField(
                 label=f"Picture of step {step}", required=False, allow_empty_file=True,
@@ -364,7 +375,7 @@ class FindingsForm(PartForm):
             )
             why = forms.CharField(
                 label=f"Why, for {kind.name[0].lower()}{kind.name[1:]}", max_length=200, required=False,
-                initial=row.get("why", ""),
+                initial=row.get("why", ""), widget=two_lines(),
             )  # fmt: skip
             self.fields |= {f"effect-{kind.code}": effect, f"why-{kind.code}": why}
 
