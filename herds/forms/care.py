@@ -12,6 +12,7 @@ from herds.models import Decision, HealthNote, Herd
 from herds.words import day_words
 
 from .animals import DayField
+from .herds import LastDayInput
 from .record import RecordForm, day_field
 
 USUAL_REASONS = ("surface shade", "undercolor", "type", "size", "temperament", "no room")
@@ -72,6 +73,13 @@ def words_field(label, most, rows, **more):
     return forms.CharField(label=label, max_length=most, widget=widget, **more)
 
 
+def coming_day(label, **more):
+    """A day to come, which may be left open."""
+    field = DayField(label=label, required=False, **more)
+    field.widget = LastDayInput(format="%Y-%m-%d", attrs={"type": "date"})
+    return field
+
+
 class HealthForm(RecordForm):
     """One health note: what was seen, what was done, and the days that follow from it."""
 
@@ -83,12 +91,12 @@ class HealthForm(RecordForm):
         help_text="Only written down here. The app never advises a medicine or a dose.",
     )  # fmt: skip
     vet_asked = forms.BooleanField(label="I asked a vet", required=False)
-    withdrawal_until = DayField(
-        label="Not for the table until", required=False,
+    withdrawal_until = coming_day(
+        "Not for the table until",
         help_text="The last day of the withdrawal period, as your vet set it. The law where you live decides.",
     )  # fmt: skip
-    no_show_until = DayField(label="Not for showing until", required=False)
-    follow_up_on = DayField(label="Look again on", required=False, help_text="Today will remind you.")
+    no_show_until = coming_day("Not for showing until")
+    follow_up_on = coming_day("Look again on", help_text="Today will remind you.")
     field_order = ["seen", "on", "done", "dose", "vet_asked", "withdrawal_until", "no_show_until", "follow_up_on"]
 
 
