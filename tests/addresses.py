@@ -93,6 +93,7 @@ ROWS = {
     "herd-create": page(SIGNED_IN),
     "herd-detail": page(SIGNED_IN, "slug"),
     "herd-csv": page(SIGNED_IN, "slug"),
+    "herd-sheet-csv": page(KEEPERS, "slug"),
     "herd-update": page(KEEPERS, "slug"),
     "herd-close": page(KEEPERS, "slug"),
     "herd-reopen": post(KEEPERS, "slug"),
@@ -275,6 +276,7 @@ ROWS = {
     "line-unname": post(KEEPERS, "line", "animal"),
     "line-rename": post(KEEPERS, "line", "animal", "line_part"),
     "year-list": page(SIGNED_IN),
+    "research": page(OFFICER),
     "year-detail": page(SIGNED_IN, "year"),
 }
 

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from grading.views import compare, lines, sires, years
+from grading.views import compare, lines, research, sires, years
 
 urlpatterns = [
     path("sires/", sires.sire_list, name="sire-list"),
@@ -17,4 +17,5 @@ urlpatterns = [
     path("lines/<int:pk>/animals/<int:animal>/<slug:part>/", lines.line_rename, name="line-rename"),
     path("years/", years.year_list, name="year-list"),
     path("years/<int:year>/", years.year_detail, name="year-detail"),
+    path("research/", research.research, name="research"),
 ]

@@ -51,9 +51,13 @@ def _stand_beside(node, scope):
     )
     for kind in (MarkKind.REGISTRATION, MarkKind.RING):
         if text := node.marks.pop(kind, None):
-            node.notes.append(f"{kind.label.capitalize()} in the sheet: {text}.")
+            node.notes.append(number_note(kind, text))
     if node.bred_in_id and node.bred_in_id not in scope.kept:
         node.breeder_name, node.bred_in_id = scope.herds.by_pk[node.bred_in_id].name[:80], None
+
+
+def number_note(kind, text):
+    return f"{kind.label.capitalize()} in the sheet: {text}."
 
 
 def _plan_known(node, registry, scope):
@@ -137,7 +141,10 @@ def _check_may_change(node, card, identity, scope):
 def _compare_marks(node, card, registry):
     for kind, text in node.marks.items():
         current = registry.marks[card.pk].get(kind)
-        if current is None:
+        if current is None and registry.by_number.get((kind, key(text)), set()) - {card.pk}:
+            node.notes.append(number_note(kind, text))
+            node.remarks.append(f"{text} is the {kind.label} of another card, so it goes into the notes.")
+        elif current is None:
             if kind == MarkKind.LEFT_EAR and registry.by_left.get((node.issuer, key(text)), set()) - {card.pk}:
                 node.wrong.append(f"{text} is the mark of another animal of this breeder. Correct the mark.")
             else:
@@ -175,7 +182,8 @@ def _compare_weight(node, card, registry, scope):
 
 
 def _compare_notes(node, card, found):
-    new = [line for line in node.notes if line not in card.notes]
+    said = " ".join(card.notes.split())  # a cell is one line
+    new = [line for line in node.notes if line not in card.notes and " ".join(line.split()) not in said]
     if new:
         notes = "\n".join([card.notes, *new] if card.notes else new)
         found.append(("notes", notes, card.notes[-200:], "\n".join(new)))

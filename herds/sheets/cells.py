@@ -3,6 +3,7 @@
 import re
 import unicodedata
 from datetime import date, datetime
+from functools import lru_cache
 
 UNKNOWN = {
     "", "?", "??", "???", "-", "--", "---", ".", "..", "...", "/", "//", "x", "xx", "xxx", "*", "0", "_", "n",
@@ -34,6 +35,18 @@ PLACES = (
     ("here", ("here", "in the herd", "present", "kept", "alive", "active", "vorhanden", "bestand", "yes", "home")),
 )
 
+# The registry's own words, as it writes them into its sheets; a test holds them against the model's.
+OWN_PLACES = {
+    "in the herd": "here",
+    "on loan": "on_loan",
+    "moved to another home": "moved_on",
+    "died": "died",
+    "put down on a vet's advice": "put_down",
+    "went to the table": "table",
+    "outside the club": "outside",
+    "not traced": "not_traced",
+}
+
 
 def text(cell):
     """A cell as words on one line: whole numbers without decimals, days as year-month-day, '' for an empty one.
@@ -56,6 +69,7 @@ def text(cell):
     return words
 
 
+@lru_cache(maxsize=50_000)
 def plain(words):
     """Letters without case and accents, everything else as single spaces: what two spellings have in common."""
     folded = unicodedata.normalize("NFKD", words.casefold().replace("ß", "ss"))
@@ -63,6 +77,7 @@ def plain(words):
     return " ".join(re.sub(r"[^a-z0-9♂♀]+", " ", letters).split())
 
 
+@lru_cache(maxsize=200_000)
 def key(words):
     """The key under which the registry knows a mark or a name: capitals without spaces and hyphens."""
     return "".join(words.split()).replace("-", "").upper()
@@ -91,6 +106,8 @@ def read_sex(cell):
 def read_place(cell):
     """The status that a cell tells of, by its words; None when it tells none."""
     said = text(cell).casefold()
+    if said in OWN_PLACES:
+        return OWN_PLACES[said]
     return next((status for status, words in PLACES if any(word in said for word in words)), None)
 
 

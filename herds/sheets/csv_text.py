@@ -8,6 +8,7 @@ from collections import Counter
 SIGNS = (";", ",", "\t", "|")
 LOOKED_AT = 80
 LONGEST_CELL = 100_000
+MOST_LINES = 30  # in one cell; more are rows that a quotation mark swallowed
 PAGES = ("<!doctype", "<html", "<table", "<?xml")
 
 
@@ -31,15 +32,19 @@ def rows_of_text(data):
     sign = sign or sign_between(text)
     csv.field_size_limit(LONGEST_CELL)
     try:
-        return list(csv.reader(io.StringIO(text, newline=""), delimiter=sign)), remarks
+        rows = list(csv.reader(io.StringIO(text, newline=""), delimiter=sign))
+        swallowed = any(cell.count("\n") > MOST_LINES for row in rows for cell in row if len(cell) > MOST_LINES)
     except csv.Error:
-        # A quotation mark that is never closed: every line for itself, and the marks stay in the cells.
-        plain = csv.reader(io.StringIO(text, newline=""), delimiter=sign, quoting=csv.QUOTE_NONE)
-        try:
-            rows = [[cell.strip().strip('"') for cell in row] for row in plain]
-        except csv.Error as why:
-            raise NotText("A row of this file is longer than any sheet's. Save the sheet again as CSV.") from why
-        return rows, [*remarks, "A quotation mark in the file is never closed, so each line was read as one row."]
+        swallowed = True
+    if not swallowed:
+        return rows, remarks
+    # A quotation mark that is never closed: every line for itself.
+    plain = csv.reader(io.StringIO(text, newline=""), delimiter=sign, quoting=csv.QUOTE_NONE)
+    try:
+        rows = [[cell.strip().strip('"') for cell in row] for row in plain]
+    except csv.Error as why:
+        raise NotText("A row of this file is longer than any sheet's. Save the sheet again as CSV.") from why
+    return rows, [*remarks, "A quotation mark in the file is never closed, so each line was read as one row."]
 
 
 def decoded(data):

@@ -6,7 +6,7 @@ from datetime import date
 from herds.units import NotAWeight
 
 from . import columns as cols
-from .cells import is_unknown, read_count, read_place, read_sex, text
+from .cells import OWN_PLACES, is_unknown, read_count, read_place, read_sex, text
 from .days import read_day
 from .weights import NoUnit, read_grams
 
@@ -107,7 +107,7 @@ class _Reader:
                 row.wrong.append(f"“{said}” in {where} is no number of kits. Write a whole number up to {MOST_KITS}.")
         elif name == "status":
             values["status"] = read_place(cell)
-            if said and not (values["status"] and len(said) < 12):
+            if said and said.casefold() not in OWN_PLACES and not (values["status"] and len(said) < 12):
                 values.setdefault("notes", []).append(said)
         elif not is_unknown(cell) or (name == "name" and said in ("X", "No")):
             if len(said) > LONGEST[name]:

@@ -8,6 +8,7 @@ urlpatterns = [
     path("herds/", herd.herd_list, name="herd-list"),
     path("herds/<slug:slug>/", herd.herd_detail, name="herd-detail"),
     path("herds/<slug:slug>/animals.csv", herd.herd_csv, name="herd-csv"),
+    path("herds/<slug:slug>/sheet.csv", herd.herd_sheet, name="herd-sheet-csv"),
     path("herds/<slug:slug>/decide/", herd.herd_decide, name="herd-decide"),
     path("herds/<slug:slug>/status/", herd.herd_status, name="herd-status"),
     path("find/", find.find_anything, name="find"),

@@ -12,9 +12,10 @@ from clubsite.htmx import go, page_or_part
 from clubsite.members.sent_once import sent_once
 from herds.actions.animals import change_status
 from herds.actions.decisions import decide
-from herds.csv_file import csv_response, herd_cells
+from herds.csv_file import csv_response, herd_cells, rows_response
 from herds.finding import one_space
 from herds.forms.care import DecisionForm, StatusForm
+from herds.herd_sheet import HEADS, herd_rows
 from herds.listing import HerdListing
 from herds.models import Animal, Herd, Status, Transfer, Verdict
 from herds.words import count_words, latest_birth, listed
@@ -70,6 +71,13 @@ def herd_csv(request, slug):
     herd = get_object_or_404(Herd.objects.visible_to(request.user), slug=slug)
     listing = HerdListing.asked(herd, request.user, request.GET)
     return csv_response(herd.slug, herd_cells(listing), listing.rows())
+
+
+@require_GET
+def herd_sheet(request, slug):
+    """The whole herd as a sheet that can be brought in again; for its keepers."""
+    herd = get_object_or_404(Herd.objects.editable_by(request.user), slug=slug)
+    return rows_response(f"{herd.slug}-sheet", HEADS, herd_rows(herd))
 
 
 @require_POST
