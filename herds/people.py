@@ -12,6 +12,8 @@ from .models import (
     HealthNote,
     Herd,
     Kit,
+    Line,
+    LineAnimal,
     Litter,
     LitterEvent,
     Mark,
@@ -44,7 +46,13 @@ def leave(member, by):
     from .actions.herds import leave_all_herds
 
     FeedAddress.objects.filter(member=member).delete()
+    own_lines(member).delete()
     leave_all_herds(member=member, by=by)
+
+
+def own_lines(member):
+    """The lines that nobody else is meant to see."""
+    return Line.objects.filter(owner=member, shared=False, herd__isnull=True)
 
 
 def explain_leaving(member):
@@ -67,6 +75,8 @@ def explain_leaving(member):
             )
     if Grant.objects.running().filter(mentor=member).exists():
         yield "Herds that were open to you as mentor are closed to you. Looks and advice that you wrote stay."
+    if own_lines(member).exists():
+        yield "Lines that you keep for yourself are deleted. Those that you share with the club stay."
 
 
 def _kept(model, member, *related, path="herd"):
@@ -180,6 +190,19 @@ def grants(member):
         ]  # fmt: skip
 
 
+def lines(member):
+    for row in Line.objects.filter(owner=member).select_related("foundation", "herd").order_by("pk"):
+        yield [
+            row.pk, row.name, row.foundation_id, _name(row.foundation), row.get_rule_display(), _name(row.herd),
+            row.shared, row.note,
+        ]  # fmt: skip
+
+
+def line_animals(member):
+    for row in LineAnimal.objects.filter(line__owner=member).select_related("line", "animal").order_by("pk"):
+        yield [row.line_id, row.line.name, row.animal_id, _name(row.animal), row.get_part_display()]
+
+
 # (file, what is in it, columns, rows); photos and looks are added by the app above, through the same place.
 FILES = (
     (
@@ -254,6 +277,18 @@ FILES = (
          "not for the table until", "not for showing until", "look again", "looked again", "over", "corrects note",
          "why corrected", "struck out"),
         health_notes,
+    ),
+    (
+        "lines",
+        "the lines that you made, with the rule by which each goes on.",
+        ("line", "name", "foundation number", "foundation", "goes on", "herd", "shared", "note"),
+        lines,
+    ),
+    (
+        "line-animals",
+        "what you said of single animals in these lines.",
+        ("line", "name", "animal", "animal name", "what"),
+        line_animals,
     ),
     (
         "quarantines",
