@@ -538,3 +538,15 @@ def add_more(cast, draft, n):
     draft.age_classes.create(code=f"more_{n}", name=f"More {n}", from_months=70 + n).weights.create()
     draft.findings.create(kind=FindingKind.objects.create(code=f"more_{n}", name=f"More {n}", section=1))
     make_draft(cast.officer, edition=f"more {n}")
+
+
+@pytest.mark.parametrize(
+    ("name", "queries"), [("profile-list", 4), ("trait-list", 5), ("profile-import", 3), ("profile-detail", 15),
+                          ("profile-copy", 5), ("profile-end", 4), ("profile-withdraw", 5)],
+)  # fmt: skip
+def test_a_page_about_editions_costs_the_same_however_many_there_are(officer, cast, draft, name, queries):
+    args = [] if name in ("profile-list", "trait-list", "profile-import") else [shipped().pk]
+    small = queries_of(officer, reverse(name, args=args))
+    for n in range(3):
+        add_more(cast, draft, n)
+    assert (queries_of(officer, reverse(name, args=args)), small) == (queries, queries)

@@ -110,7 +110,7 @@ def test_a_wrong_day_is_answered(officer, draft, day, sentence):
         ("points", {"color": {"points": 20.5}},
          "The positions add up to 100.5 points, and the schedule's total is 100: 0.5 are too many."),
         ("points", {"head_ears": {"points": 4}},
-         "The parts of General type add up to 54 points, and the position has 55: 1 are missing."),
+         "The parts of General type add up to 54 points, and the position has 55: 1 is missing."),
         ("months", {"junior": [0, 5]}, "Between Junior and Intermediate, from 5 to 6 months, is no class."),
         ("months", {"junior": [0]}, "Junior ends at no age, yet Intermediate begins at 6: they overlap."),
         ("weight_bands", [{"points": 5, "grams": [3500]}], "no position takes its points from it"),

@@ -30,7 +30,8 @@ def _sum_problem(what, rows, wanted_words, wanted):
     have = sum(row["points"] for row in rows)
     if have == wanted:
         return ""
-    off = f"{points_words(abs(wanted - have))} {'are missing' if have < wanted else 'are too many'}"
+    gap = abs(wanted - have)
+    off = f"{points_words(gap)} {'is' if gap == 1 else 'are'} {'missing' if have < wanted else 'too many'}"
     return f"{what} add up to {points_words(have)} points, and {wanted_words} {points_words(wanted)}: {off}."
 
 

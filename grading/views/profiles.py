@@ -35,10 +35,12 @@ def profile_detail(request, pk):
     """One edition: points, classes, traits with described steps and goals, and what findings mean."""
     profile = get_object_or_404(readable_editions(request.user), pk=pk)
     parts = Position.objects.order_by("position")
+    positions = list(profile.positions.filter(parent=None).prefetch_related(Prefetch("parts", parts)))
     bands, classes = section_of(profile, "weight_bands"), section_of(profile, "age_classes")
     context = {
         "profile": profile,
-        "positions": profile.positions.filter(parent=None).prefetch_related(Prefetch("parts", parts)),
+        "positions": positions,
+        "floors": any(row.floor is not None for whole in positions for row in (whole, *whole.parts.all())),
         "weights": weight_rows(profile, request.user.weight_unit),
         "bands": weight_bands(bands, classes, request.user.weight_unit).values(),
         "sections": trait_sections(profile),
