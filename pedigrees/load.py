@@ -21,37 +21,37 @@ ROW = np.dtype(
 HEADER, TRAILER = 19, 2
 
 COLUMNS = """
-    SELECT a.id, coalesce(a.sire_id, -1), coalesce(a.dam_id, -1), coalesce(f.value, 'NaN'::float8)
-    FROM {kin} JOIN herds_animal a ON a.id = kin.id LEFT JOIN pedigrees_inbreeding f ON f.animal_id = a.id
-    ORDER BY a.id
+    SELECT kin.id, coalesce(kin.sire_id, -1), coalesce(kin.dam_id, -1), coalesce(f.value, 'NaN'::float8)
+    FROM {kin} LEFT JOIN pedigrees_inbreeding f ON f.animal_id = kin.id ORDER BY kin.id
 """
 EVERYBODY = "herds_animal kin"
+# The parents are carried along, since a second look at the table makes PostgreSQL read the whole of it.
 ANCESTORS = """(
-    WITH RECURSIVE up(id) AS (
-        SELECT unnest('{{{start}}}'::bigint[])
+    WITH RECURSIVE up AS (
+        SELECT id, sire_id, dam_id FROM herds_animal WHERE id = ANY ('{{{start}}}'::bigint[])
         UNION
-        SELECT parent.id FROM up JOIN herds_animal a ON a.id = up.id
-        CROSS JOIN LATERAL (VALUES (a.sire_id), (a.dam_id)) AS parent(id) WHERE parent.id IS NOT NULL)
-    SELECT id FROM up) kin
+        SELECT a.id, a.sire_id, a.dam_id FROM up
+        CROSS JOIN LATERAL (VALUES (up.sire_id), (up.dam_id)) AS parent(id) JOIN herds_animal a ON a.id = parent.id)
+    SELECT * FROM up) kin
 """
 GENERATIONS_UP = """(
-    WITH RECURSIVE up(id, generation) AS (
-        SELECT unnest('{{{start}}}'::bigint[]), 0
+    WITH RECURSIVE up AS (
+        SELECT id, sire_id, dam_id, 0 AS generation FROM herds_animal WHERE id = ANY ('{{{start}}}'::bigint[])
         UNION
-        SELECT parent.id, generation + 1 FROM up JOIN herds_animal a ON a.id = up.id
-        CROSS JOIN LATERAL (VALUES (a.sire_id), (a.dam_id)) AS parent(id)
-        WHERE parent.id IS NOT NULL AND generation < {generations})
-    SELECT DISTINCT id FROM up) kin
+        SELECT a.id, a.sire_id, a.dam_id, generation + 1 FROM up
+        CROSS JOIN LATERAL (VALUES (up.sire_id), (up.dam_id)) AS parent(id) JOIN herds_animal a ON a.id = parent.id
+        WHERE generation < {generations})
+    SELECT DISTINCT id, sire_id, dam_id FROM up) kin
 """
 GENERATIONS_DOWN = """(
-    WITH RECURSIVE down(id, generation) AS (
-        SELECT unnest('{{{start}}}'::bigint[]), 0
+    WITH RECURSIVE down AS (
+        SELECT id, sire_id, dam_id, 0 AS generation FROM herds_animal WHERE id = ANY ('{{{start}}}'::bigint[])
         UNION
-        SELECT young.id, generation + 1 FROM down CROSS JOIN LATERAL (
-            SELECT id FROM herds_animal WHERE sire_id = down.id
-            UNION ALL SELECT id FROM herds_animal WHERE dam_id = down.id) AS young
+        SELECT young.id, young.sire_id, young.dam_id, generation + 1 FROM down CROSS JOIN LATERAL (
+            SELECT id, sire_id, dam_id FROM herds_animal WHERE sire_id = down.id
+            UNION ALL SELECT id, sire_id, dam_id FROM herds_animal WHERE dam_id = down.id) AS young
         WHERE generation < {generations})
-    SELECT DISTINCT id FROM down) kin
+    SELECT DISTINCT id, sire_id, dam_id FROM down) kin
 """
 
 

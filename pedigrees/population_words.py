@@ -134,8 +134,8 @@ def _founders(founders):
         "founders",
         "Founders",
         f"{founders['count']:,}",
-        f"All that these animals carry came in through {count_words(founders['count'], 'founder')}, but so unevenly "
-        f"that {founders['effective']:.1f} with equal shares would have brought as much variety.",
+        f"All that these animals carry came in through {count_words(founders['count'], 'founder')}: as much variety as "
+        f"{founders['effective']:.1f} with equal shares would have brought.",
         "A founder is an ancestor without known parents. An unknown parent counts as one as well.",
     )
 

@@ -14,6 +14,13 @@ log = logging.getLogger(__name__)
 MOST_AT_ONCE = 2_000  # beyond that one reading of the whole registry is quicker than looking for ancestors
 CHANGES_OF_PARENTS = 730001  # the lock that herds takes while parents change; held while figures are written
 
+ANY_OF_THEM_BRED = """
+    SELECT EXISTS (
+        SELECT 1 FROM pedigrees_inbreeding AS due CROSS JOIN LATERAL (
+            SELECT 1 FROM herds_animal WHERE sire_id = due.animal_id
+            UNION ALL SELECT 1 FROM herds_animal WHERE dam_id = due.animal_id) AS young
+        WHERE due.value IS NULL)
+"""
 # A kit logged in the very moment in which a forefather's parents were changed was not seen by that change.
 DESCENDANTS_TOO = """
     WITH RECURSIVE down(id) AS (
@@ -46,7 +53,9 @@ def refresh_due() -> int:
     with transaction.atomic():
         _hold_still()
         with connection.cursor() as cursor:
-            cursor.execute(DESCENDANTS_TOO)
+            cursor.execute(ANY_OF_THEM_BRED)  # of a new litter none has, and the long way down is spared
+            if cursor.fetchone()[0]:
+                cursor.execute(DESCENDANTS_TOO)
     turns = dict(Inbreeding.objects.due().values_list("animal", "turn"))
     if not turns:
         return 0

@@ -15,6 +15,10 @@ FIGURE_WANTED = """
 
 # Changed parents change the figures of all descendants; none of them may be shown as current from this moment on.
 FIGURES_DUE = """
+    IF NOT EXISTS (SELECT 1 FROM after JOIN before ON before.id = after.id
+                   WHERE (before.sire_id, before.dam_id) IS DISTINCT FROM (after.sire_id, after.dam_id)) THEN
+        RETURN NULL;
+    END IF;
     WITH RECURSIVE down(id) AS (
         SELECT after.id FROM after JOIN before ON before.id = after.id
         WHERE (before.sire_id, before.dam_id) IS DISTINCT FROM (after.sire_id, after.dam_id)
