@@ -21,10 +21,11 @@ ROW = np.dtype(
 HEADER, TRAILER = 19, 2
 
 COLUMNS = """
-    SELECT kin.id, coalesce(kin.sire_id, -1), coalesce(kin.dam_id, -1), coalesce(f.value, 'NaN'::float8)
-    FROM {kin} LEFT JOIN pedigrees_inbreeding f ON f.animal_id = kin.id ORDER BY kin.id
+    SELECT kin.id, coalesce(kin.sire_id, -1), coalesce(kin.dam_id, -1), coalesce({f}, 'NaN'::float8)
+    FROM {kin} ORDER BY kin.id
 """
-EVERYBODY = "herds_animal kin"
+OWN_FIGURE = "(SELECT value FROM pedigrees_inbreeding WHERE animal_id = kin.id)"
+EVERYBODY = "herds_animal kin LEFT JOIN pedigrees_inbreeding f ON f.animal_id = kin.id"
 # The parents are carried along, since a second look at the table makes PostgreSQL read the whole of it.
 ANCESTORS = """(
     WITH RECURSIVE up AS (
@@ -174,7 +175,8 @@ def _keys(keys):
 def _read(kin, keys=(), generations=None):
     """The Pedigree of `kin`, one of the texts above; nothing but whole numbers is put into them."""
     start = ",".join(str(key) for key in _keys(keys))
-    sql = COLUMNS.format(kin=kin.format(start=start, generations=int(generations or 0)))
+    f = "f.value" if kin == EVERYBODY else OWN_FIGURE
+    sql = COLUMNS.format(f=f, kin=kin.format(start=start, generations=int(generations or 0)))
     with connection.cursor() as cursor, cursor.copy(f"COPY ({sql}) TO STDOUT (FORMAT BINARY)") as copy:
         sent = b"".join(copy)
     rows = np.frombuffer(sent, dtype=ROW, offset=HEADER, count=(len(sent) - HEADER - TRAILER) // ROW.itemsize)
