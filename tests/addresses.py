@@ -376,6 +376,9 @@ def make_things(cast):
         "sire": cast.sire.pk,
         "year": animal.born_on.year,
         "line": Line.objects.create(name="Slate's", foundation=cast.sire, owner=cast.keeper, herd=cast.herd).pk,
+        "other_line": Line.objects.create(
+            name="Flint's", foundation=cast.other_buck, owner=cast.fellow, shared=True
+        ).pk,
         "line_part": "added",
         "photo": ready_photo(animal).key,
         "size": "320",

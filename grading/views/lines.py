@@ -52,7 +52,7 @@ def _page(request, line, may_edit, form=None):
         "total": sum(row["many"] for row in years),
         "plot_columns": ["Animal", "Surface shade", "Undercolor"],
         "here": members.filter(status__in=PRESENT).count(),
-        "newest": members.order_by("-born_on", "-pk")[:NEWEST],
+        "newest": members.select_related("bred_in").order_by("-born_on", "-pk")[:NEWEST],
         "named": [(PARTS[LinePart(row.part)], row.animal) for row in named],
         **line_looks(line, request.user, Club.current()),
     }

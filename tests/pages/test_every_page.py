@@ -82,7 +82,14 @@ def test_every_page_is_open_to_all_light_narrow_and_silent(transactional_db, per
     ]  # fmt: skip
     if who == "keeper":
         addresses += [(name, reverse(name), "") for name in OF_THE_LIBRARY]
-        addresses.append(("sire-compare", reverse("sire-compare"), f"sire={cast.sire.pk}&sire={cast.other_buck.pk}"))
+        compared = {
+            "sires": (cast.sire.pk, cast.other_buck.pk), "animals": (cast.daughter.pk, cast.sire.pk),
+            "herds": (cast.herd.pk, cast.other_herd.pk), "lines": (things["line"], things["other_line"]),
+        }  # fmt: skip
+        addresses += [
+            (f"compare {kind}", reverse("compare"), f"kind={kind}&basis=all&with={first}&with={second}")
+            for kind, (first, second) in compared.items()
+        ]
         addresses.append(("relation-empty", reverse("relation"), ""))
         addresses += [(name, reverse(name), "scope=club") for name in ("sire-list", "year-list")]
         addresses += [
