@@ -1,9 +1,9 @@
 """Finding an animal by what people call it, mark or name, with the prefix or without; case and spaces forgiven."""
 
-from django.db.models import Case, Exists, IntegerField, OuterRef, Q, Value, When
+from django.db.models import Case, Exists, F, IntegerField, OuterRef, Q, Value, When
 
 from .models import PRESENT, Animal, Herd, Mark
-from .models.natural import Keyed, NaturalKey
+from .models.natural import Keyed
 
 
 def one_space(text):
@@ -65,7 +65,7 @@ def nearest_first(animals, member):
     own = When(herd__in=Herd.objects.kept_by(member), status__in=PRESENT, then=Value(0))
     once = When(herd__in=Herd.objects.kept_by(member), then=Value(1))
     return animals.alias(_near=Case(own, once, default=Value(2), output_field=IntegerField())).order_by(
-        "_near", NaturalKey("mark_text").asc(nulls_last=True), "name", "pk"
+        "_near", F("mark_order").asc(nulls_last=True), "name", "pk"
     )
 
 

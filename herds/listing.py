@@ -10,13 +10,12 @@ from django.utils import timezone
 from .finding import matching
 from .forms.listing import HerdFilter
 from .models import PRESENT, Animal, Herd
-from .models.natural import NaturalKey
 from .panels import herd_columns
 from .words import latest_birth
 
 PAGE = 50
 SORTS = {
-    "mark": (NaturalKey("mark_text"), False),
+    "mark": (F("mark_order"), False),
     "name": (Lower("name"), False),
     "sex": (F("sex"), False),
     "born": (F("born_on"), False),
@@ -101,7 +100,7 @@ class HerdListing:
             by, turned = SORTS.get(key, SORTS["mark"])
             down ^= turned
         order = by.desc(nulls_last=True) if down else by.asc(nulls_last=True)
-        return animals.order_by(order, NaturalKey("mark_text").asc(nulls_last=True), "pk")
+        return animals.order_by(order, F("mark_order").asc(nulls_last=True), "pk")
 
 
 def age_between(from_months, to_months, today=None):

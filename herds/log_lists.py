@@ -15,7 +15,6 @@ from .csv_file import harmless
 from .finding import matching, one_space
 from .forms.log_lists import LITTER_STATES, MATING_STATES, LogFilter
 from .models import Animal, Kit, Litter, LitterEvent, Mating, MatingEvent
-from .models.natural import NaturalKey
 from .words import count_words
 
 PAGE = 40
@@ -27,7 +26,7 @@ def mating_list_page(request):
     rows = asked.of_herds(Mating.objects.visible_to(request.user))
     rows = _named(asked.between(rows, "mated_on"), asked.asked("q"), "doe", "buck")
     rows = mating_state(rows, asked.asked("state"), timezone.localdate(), Club.current())
-    sorts = {"mated": F("mated_on"), "doe": NaturalKey("doe__mark_text"), "buck": NaturalKey("buck__mark_text")}
+    sorts = {"mated": F("mated_on"), "doe": F("doe__mark_order"), "buck": F("buck__mark_order")}
     rows, sort = _sorted(rows, request.GET.get("sort", ""), sorts, "-mated")
     rows = rows.select_related("doe", "buck", "herd").prefetch_related("events", "litters")
     return _answer(request, "mating", asked, rows, sort, MATING_CELLS)
@@ -39,8 +38,8 @@ def litter_list_page(request):
     rows = litter_state(_named(asked.between(rows, "born_on"), asked.asked("q"), "dam", "sire"), asked.asked("state"))
     sorts = {
         "born": F("born_on"),
-        "dam": NaturalKey("dam__mark_text"),
-        "sire": NaturalKey("sire__mark_text"),
+        "dam": F("dam__mark_order"),
+        "sire": F("sire__mark_order"),
         "alive": F("born_alive"),
     }
     rows, sort = _sorted(rows, request.GET.get("sort", ""), sorts, "-born")

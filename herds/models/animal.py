@@ -108,7 +108,7 @@ class AnimalQuerySet(models.QuerySet):
 
     def by_mark(self):
         """In the natural order of marks, A2 before A10; animals without a mark last."""
-        return self.order_by(NaturalKey("mark_text").asc(nulls_last=True), "name", "pk")
+        return self.order_by(F("mark_order").asc(nulls_last=True), "name", "pk")
 
 
 # The parents' rows are locked first, so that their sex and birth date cannot be changed meanwhile by somebody else.
@@ -226,6 +226,9 @@ class Animal(Versioned):
     offered_to_club = models.BooleanField("offered for matings to the club", default=False)
     notes = models.TextField(blank=True)
     mark_text = models.CharField(max_length=40, blank=True, editable=False)
+    mark_order = models.GeneratedField(
+        expression=NaturalKey("mark_text"), output_field=models.TextField(null=True), db_persist=True
+    )
     logged_by = models.ForeignKey("members.Member", models.PROTECT, null=True, related_name="+", editable=False)
     logged_at = models.DateTimeField(default=timezone.now, editable=False)
 
@@ -268,7 +271,7 @@ class Animal(Versioned):
             models.Index(fields=["herd", "status"]),
             models.Index(fields=["breed", "born_on"]),
             models.Index(fields=["mark_text"]),
-            models.Index(NaturalKey("mark_text"), name="animal_mark_natural"),
+            models.Index(fields=["mark_order", "name", "id"], name="animal_in_order_of_marks"),
             models.Index(Keyed("name"), name="animal_name_key"),
         ]
         triggers = [

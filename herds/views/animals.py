@@ -4,7 +4,6 @@ import re
 from urllib.parse import urlencode
 
 from django.contrib import messages
-from django.core.paginator import Paginator
 from django.db.models import Exists, F, OuterRef, Prefetch, Q, Value
 from django.db.models.functions import Lower, NullIf
 from django.http import HttpResponseBadRequest
@@ -15,6 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from clubsite.forms import carried_out, posted
 from clubsite.htmx import go, page_or_part
 from clubsite.members.sent_once import sent_once
+from clubsite.paging import LongPaginator
 from herds.actions.animals import change_status, log_animal
 from herds.csv_file import club_cells, csv_response
 from herds.finding import matching, one_space, suggested
@@ -39,7 +39,7 @@ def animal_list(request):
     """Any animal of the club by its card."""
     filters = AnimalFilter(request.GET)
     animals, related = _found(request, filters.cleaned_data)
-    page = Paginator(animals.select_related("herd", "bred_in"), A_PAGE).get_page(request.GET.get("page"))
+    page = LongPaginator(animals.select_related("herd", "bred_in"), A_PAGE).get_page(request.GET.get("page"))
     context = {"page": page, "filters": filters, **related}
     return page_or_part(request, "herds/animal_list.html", "animals", context)
 
