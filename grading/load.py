@@ -3,15 +3,13 @@
 from dataclasses import dataclass
 
 import numpy as np
-from django.core.cache import cache
 from django.db import connection
 from django.db.models import Avg, Count
 
-from grading import groups
+from grading import groups, standing
 from grading.models import Look
 
 COLUMNS = ("surface", "undercolor", "reach")
-CELLS_KEPT_SECONDS = 600
 
 
 @dataclass(frozen=True)
@@ -20,26 +18,30 @@ class Cells:
 
     means: dict
     overall: dict
+    looks: int = 0
 
 
 def cells_of(breed_id):
-    """Cells of all current looks of a breed, by (age class, coat stage, mode); remembered for ten minutes."""
-    key = f"cells-{breed_id}"
-    found = cache.get(key)
-    if found is None:
-        found = read_cells(breed_id)
-        cache.set(key, found, CELLS_KEPT_SECONDS)
-    return found
+    """Cells of all current looks of a breed, by (age class, coat stage, mode), as grading/standing.py keeps them."""
+    return standing.kept("cells", breed_id, counted_cells)
+
+
+def counted_cells(breed_id):
+    """(looks, Cells) read from the database now."""
+    cells = read_cells(breed_id)
+    return cells.looks, cells
 
 
 def read_cells(breed_id):
     """Cells read from the database now. One query."""
     looks = Look.objects.current().filter(animal__breed=breed_id)
     numbers = {f"{what}_{name}": kind(name) for name in COLUMNS for what, kind in (("mean", Avg), ("n", Count))}
-    rows = looks.order_by().values("age_class__code", "coat_stage", "mode").annotate(**numbers)
+    rows = looks.order_by().values("age_class__code", "coat_stage", "mode").annotate(looks=Count("pk"), **numbers)
     means: dict = {name: {} for name in COLUMNS}
     totals = dict.fromkeys(COLUMNS, (0, 0.0))
+    seen = 0
     for row in rows:
+        seen += row["looks"]
         for name in COLUMNS:
             n, mean = row[f"n_{name}"], row[f"mean_{name}"]
             if n:
@@ -48,7 +50,7 @@ def read_cells(breed_id):
             if n >= groups.SMALLEST_CELL:
                 means[name][(row["age_class__code"] or "", row["coat_stage"], row["mode"])] = mean
     overall = {name: total / count if count else None for name, (count, total) in totals.items()}
-    return Cells(means, overall)
+    return Cells(means, overall, seen)
 
 
 @dataclass(frozen=True)
@@ -60,6 +62,7 @@ class LookRows:
     dam: np.ndarray
     herd: np.ndarray
     observer: np.ndarray
+    stands: np.ndarray  # the herd where the animal is now
     cell: list
     value: dict
 
@@ -74,6 +77,7 @@ class LookRows:
             self.dam[keep],
             self.herd[keep],
             self.observer[keep],
+            self.stands[keep],
             [cell for cell, kept in zip(self.cell, keep, strict=True) if kept],
             {name: column[keep] for name, column in self.value.items()},
         )
@@ -81,13 +85,14 @@ class LookRows:
 
 def look_rows(looks):
     """LookRows of a queryset of looks. One query."""
-    fields = ("pk", "animal_id", "animal__dam_id", "herd_id", "observer_id", "age_class__code", "coat_stage", "mode")
+    keys = ("pk", "animal_id", "animal__dam_id", "herd_id", "observer_id", "animal__herd_id")
+    fields = (*keys, "age_class__code", "coat_stage", "mode")
     rows = list(looks.order_by("observed_on", "pk").values_list(*fields, *COLUMNS))
-    ids = np.array([[value or -1 for value in row[:5]] for row in rows], dtype=np.int64).reshape(-1, 5)
-    numbers = np.array([row[8:] for row in rows], dtype=float).reshape(-1, len(COLUMNS))
+    ids = np.array([[value or -1 for value in row[:6]] for row in rows], dtype=np.int64).reshape(-1, 6)
+    numbers = np.array([row[9:] for row in rows], dtype=float).reshape(-1, len(COLUMNS))
     return LookRows(
         *ids.T,
-        cell=[(row[5] or "", row[6], row[7]) for row in rows],
+        cell=[(row[6] or "", row[7], row[8]) for row in rows],
         value={name: numbers[:, i] for i, name in enumerate(COLUMNS)},
     )
 

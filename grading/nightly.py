@@ -1,4 +1,4 @@
-"""Grading's part of the night: looks that were left open past their day are closed as they stand."""
+"""Grading's part of the night: looks left open past their day are closed, and club-wide figures are renewed."""
 
 from django.utils import timezone
 
@@ -11,6 +11,7 @@ from .models import Look
 
 def register_all():
     register(NightlyJob("close_looks", "Close looks left open past their day", close_looks, 10))
+    register(NightlyJob("club_figures", "Work out the club-wide figures of sires and years", club_figures, 60))
 
 
 def close_looks(now=None):
@@ -21,3 +22,10 @@ def close_looks(now=None):
     for member in Member.objects.filter(pk__in=left.values("observer")):
         close_left_open(by=member, now=now)
     return f"{count} looks closed"
+
+
+def club_figures():
+    """Renew what the pages of sires and years keep of a large club."""
+    from .years import renew_all
+
+    return renew_all()

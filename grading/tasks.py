@@ -109,3 +109,12 @@ def evaluate(run: int) -> str:
 
     found = EvaluationRun.objects.select_related("breed", "only").filter(pk=run).first()
     return carry_out(run=found).state if found else "gone"
+
+
+@task
+def renew_standing(name: str, breed_id: int) -> str:
+    """Work out one of the club-wide figures that grading/standing.py keeps."""
+    from .years import renew
+
+    renew(name, breed_id)
+    return name

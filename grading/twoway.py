@@ -7,9 +7,8 @@ mixed model, which takes a place of its own in BASES.
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Exists, OuterRef
-
 from grading import charts, load
+from grading.comparing.sums import open_herds
 from grading.models import BreedProfile, Look, Trait
 
 BASES = {
@@ -162,5 +161,10 @@ def current_looks(breed_id):
 
 
 def visible_looks(member, looks):
-    """The part of a queryset of looks that the member may see one by one."""
-    return looks.filter(Exists(Look.objects.visible_to(member).filter(pk=OuterRef("pk"))))
+    """The part of a queryset of finished looks that the member may see one by one."""
+    return looks_of(looks, open_herds(member))
+
+
+def looks_of(looks, herds):
+    """The looks whose animals stand in these herds; of no herds a query all the same, which finds nothing."""
+    return looks.filter(animal__herd__in=herds or [0])

@@ -4,9 +4,9 @@ import itertools
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Q
+from django.db.models import Q, Subquery
 
-from .models import Weight
+from .models import Kit, Weight
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,8 @@ def weighings(weights, born_on=None):
 
 def weights_of_animal(animal, visible):
     """The animal's weights, and those of the kit it was before it was marked; one for a day, the animal's first."""
-    found = visible.filter(Q(animal=animal) | Q(kit__animal=animal)).select_related("logged_by", "herd")
+    as_kit = Subquery(Kit.objects.filter(animal=animal).values("pk"))  # a subquery alone, not a join, lets keys be used
+    found = visible.filter(Q(animal=animal) | Q(kit=as_kit)).select_related("logged_by", "herd")
     by_day = {}
     for weight in sorted(found, key=lambda weight: weight.animal_id is None, reverse=True):
         by_day[weight.on] = weight

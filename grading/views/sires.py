@@ -1,12 +1,14 @@
+import numpy as np
 from django.core.paginator import Paginator
-from django.db.models import Count
+from django.db.models import Count, Exists, OuterRef
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 
 from clubsite.htmx import page_or_part
 from clubsite.members.models import Club
-from grading import load, sheets, twoway
+from grading import load, sheets, standing, twoway
 from grading.comparing.kinds import may_sire
+from grading.comparing.sums import open_herds
 from herds.models import Animal, Breed, Herd
 
 SORTS = {
@@ -22,24 +24,65 @@ SORTS = {
 
 def chosen_breed(request):
     """The breed of the page: by ?breed=slug, else the one with most animals."""
-    breeds = Breed.objects.annotate(size=Count("animals")).order_by("-size", "name")
     slug = request.GET.get("breed")
-    return get_object_or_404(breeds, slug=slug) if slug else breeds.first()
+    if slug:
+        return get_object_or_404(Breed, slug=slug)
+    kept = Breed.objects.filter(Exists(Animal.objects.filter(breed=OuterRef("pk"))))[:2]
+    if len(kept) == 1:  # counting a hundred thousand animals takes time
+        return kept[0]
+    return Breed.objects.annotate(size=Count("animals")).order_by("-size", "name").first()
 
 
-def sire_rows(member, breed, scope, club):
+def sire_rows(member, breed, scope, club, cells):
     """Summaries of sires: from looks the member may see (`mine`), or of the whole club with small groups left out."""
     looks = twoway.current_looks(breed.pk)
     if scope != "club":
         looks = twoway.visible_looks(member, looks)
-    rows = load.summaries(looks, "sire", load.cells_of(breed.pk))
+    rows = load.summaries(looks, "sire", cells)
     if scope == "club":
         rows = [row for row in rows if not twoway.held_back(row["animals"], row["herds"], club)]
+    return with_words(rows, club)
+
+
+def with_words(rows, club):
+    """The rows with their sires, coats and the reason why one is not ranked. One query."""
     sires = Animal.objects.select_related("herd").in_bulk([row["key"] for row in rows])
     for row in rows:
         row["sire"] = sires[row["key"]]
         row["coats"] = [twoway.coat_of(row), twoway.coat_of(row, "_like")]
         row["too_few"] = twoway.not_ranked(row["animals"], row["dams"], club)
+    return rows
+
+
+class LargeList:
+    """A large club's sires, in order: rows are made of those that are shown, for the paginator and the files."""
+
+    def __init__(self, member, breed, scope, club, cells, field, down):
+        self.club, sums = club, standing.sire_sums(breed.pk, cells)
+        self.figures = standing.sire_figures(sums, None if scope == "club" else open_herds(member))
+        columns = self.figures.columns
+        few = (columns["animals"] < club.ranking_progeny) | (columns["dams"] < club.ranking_dams)
+        self.order = self.figures.ordered(field, down, few)
+        if scope == "club":
+            shown = columns["animals"] >= club.smallest_group_animals
+            shown &= columns["herds"] >= club.smallest_group_herds
+            self.order = self.order[shown[self.order]]
+
+    def __len__(self):
+        return len(self.order)
+
+    def __getitem__(self, part):
+        return with_words(self.figures.rows(self.order[part]), self.club)
+
+
+def ordered_rows(member, breed, scope, club, field, down):
+    """All rows of the list in order, those that are not ranked last; a large club's are made as they are read."""
+    cells = load.cells_of(breed.pk)
+    if cells.looks >= standing.LARGE:
+        return LargeList(member, breed, scope, club, cells, field, down)
+    rows = sire_rows(member, breed, scope, club, cells)
+    rows.sort(key=lambda row: (row[field] is None, row[field] or 0, row["key"]), reverse=down)
+    rows.sort(key=lambda row: bool(row["too_few"]))
     return rows
 
 
@@ -49,11 +92,9 @@ def sire_list(request):
     scope = "club" if request.GET.get("scope") == "club" else "mine"
     sort = request.GET.get("sort", "-animals")
     field = SORTS.get(sort.lstrip("-"), SORTS["animals"])[0]
-    rows = sire_rows(request.user, breed, scope, club) if breed else []
-    rows.sort(key=lambda row: (row[field] is None, row[field] or 0, row["key"]), reverse=sort.startswith("-"))
-    rows.sort(key=lambda row: bool(row["too_few"]))
+    rows = ordered_rows(request.user, breed, scope, club, field, sort.startswith("-")) if breed else []
     if request.GET.get("as") == "csv":
-        return sheets.sire_sheet(rows)
+        return sheets.sire_sheet(rows[:])
     page = Paginator(rows, 25).get_page(request.GET.get("page"))
     context = {
         "page": page,
@@ -73,8 +114,9 @@ def sire_page(request, sire, club):
     looks = twoway.current_looks(sire.breed_id).filter(animal__sire=sire)
     cells = load.cells_of(sire.breed_id)
     rows = load.look_rows(looks)
-    seen_looks = twoway.visible_looks(request.user, looks)
-    seen = load.look_rows(seen_looks)
+    herds = open_herds(request.user)
+    seen_looks = twoway.looks_of(looks, herds)
+    seen = rows.only(np.isin(rows.stands, herds))
     names = {
         pk: " ".join(filter(None, (mark, name))) or f"animal {pk}"
         for pk, mark, name in Animal.objects.filter(pk__in=seen.animal.tolist()).values_list("pk", "mark_text", "name")

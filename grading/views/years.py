@@ -1,24 +1,11 @@
-from django.core.cache import cache
 from django.http import Http404
 from django.shortcuts import render
 from django.utils import timezone
 
 from clubsite.members.models import Club
-from grading import charts, load, sheets, twoway
+from grading import charts, sheets, twoway, years
 from grading.views.sires import chosen_breed
 from herds.models import Breed
-
-KEPT_SECONDS = 600
-
-
-def year_rows(breed):
-    """Summaries of the whole breed by birth year; remembered for ten minutes, since everybody sees the same."""
-    key = f"years-{breed.pk}"
-    rows = cache.get(key)
-    if rows is None:
-        rows = load.summaries(twoway.current_looks(breed.pk), "birth year", load.cells_of(breed.pk))
-        cache.set(key, rows, KEPT_SECONDS)
-    return rows
 
 
 def shown_year(row, club):
@@ -30,7 +17,7 @@ def shown_year(row, club):
 def year_list(request):
     """The breed by birth year, surface and undercolor together, raw and like for like."""
     club, breed = Club.current(), chosen_breed(request)
-    rows = [shown_year(row, club) for row in year_rows(breed)] if breed else []
+    rows = [shown_year(row, club) for row in years.year_rows(breed.pk)] if breed else []
     if request.GET.get("as") == "csv":
         return sheets.year_sheet(rows)
     goal = twoway.goal_of(twoway.club_profile(breed.pk, timezone.localdate())) if breed else None
@@ -61,23 +48,12 @@ def year_detail(request, year):
     club, breed = Club.current(), chosen_breed(request)
     if breed is None:
         raise Http404
-    looks = twoway.current_looks(breed.pk).filter(animal__born_on__year=year)
-    rows = load.look_rows(looks)
-    if not len(rows):
+    parts = years.year_parts(breed.pk, year)
+    if parts is None:
         raise Http404
-    whole = load.group_of(rows)
-    context = {"year": year, "title": f"Born in {year}", "breed": breed, "group": whole}
-    context["held"] = twoway.held_back(whole.animals, whole.herds, club)
+    group = parts["group"]
+    context = {"year": year, "title": f"Born in {year}", "breed": breed, "group": group}
+    context["held"] = twoway.held_back(group.animals, group.herds, club)
     if not context["held"]:
-        profile = twoway.club_profile(breed.pk, timezone.localdate())
-        context["panels"] = twoway.panels_of(
-            rows,
-            load.cells_of(breed.pk),
-            goal=twoway.goal_of(profile),
-            names={},
-            label=f"born {year}",
-            progeny_word="animals",
-        )
-        context["figures"] = [(panel.title, twoway.figures(panel.group)) for panel in context["panels"]]
-        context["distributions"] = twoway.distributions(looks, profile)
+        context |= parts
     return render(request, "grading/year_detail.html", context)
