@@ -8,6 +8,7 @@ from .health import HealthNote
 from .herd import Grant, Herd, Ownership
 from .identity import Correction, Mark, MarkKind, Transfer
 from .line import Line, LineAnimal, LinePart, LineRule
+from .merge import Merge
 from .sheet import (
     BatchState,
     ImportBatch,
@@ -49,6 +50,7 @@ __all__ = [
     "MarkKind",
     "Mating",
     "MatingEvent",
+    "Merge",
     "Ownership",
     "PossibleDuplicate",
     "Quarantine",
