@@ -14,7 +14,7 @@ from herds.importing.plan import make_plan
 from herds.importing.progress import Progress
 from herds.importing.scope import ASK, Scope
 from herds.importing.sheet import parts_of, records_of, refuse_useless
-from herds.importing.tables import insert
+from herds.importing.tables import check_references, insert
 from herds.importing.writing import Meanwhile, Writer
 from herds.models import BatchState, Breed, ImportBatch, ImportRow, RowOutcome, SheetLayout
 from herds.sheets.columns import FIELDS
@@ -311,9 +311,8 @@ def write(sheet, batch, tell=lambda *step: None):
     """Write a sheet's plan within the caller's transaction and close the batch."""
     writer = Writer(sheet.plan, sheet.scope, batch, tell)
     writer.write()
-    with connection.cursor() as cursor:  # now, not at the end, so that a refusal is still this sheet's
-        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
-        cursor.execute("SET CONSTRAINTS ALL DEFERRED")
+    check_references()
+    with connection.cursor() as cursor:
         _point_rows(cursor, batch, sheet.plan.nodes)
     batch.state, batch.done_at, batch.counts = BatchState.DONE, timezone.now(), sheet.counts()
     batch.told = ""

@@ -7,14 +7,16 @@ from herds.words import day_words
 
 MOST_PAIRS = 5_000
 KEY = "upper(replace(replace({}, ' ', ''), '-', ''))"
+# Two registration numbers are two animals.
+TWO_NUMBERS = """EXISTS (SELECT 1 FROM herds_mark m WHERE m.animal_id = n.id AND m.kind = 'registration')
+    AND EXISTS (SELECT 1 FROM herds_mark m WHERE m.animal_id = o.id AND m.kind = 'registration')"""
 # A name with a birth date and a sex, in another herd or outside the club, unless both have registration numbers.
 SAME_NAME = f"""
     SELECT n.id, o.id, n.name, n.born_on FROM herds_animal n JOIN herds_animal o
         ON {KEY.format("o.name")} = {KEY.format("n.name")} AND o.born_on = n.born_on AND o.sex = n.sex AND o.id <> n.id
     WHERE n.id = ANY(%s) AND n.name <> '' AND n.born_on IS NOT NULL
       AND (o.herd_id IS DISTINCT FROM n.herd_id OR n.herd_id IS NULL)
-      AND NOT (EXISTS (SELECT 1 FROM herds_mark m WHERE m.animal_id = n.id AND m.kind = 'registration')
-           AND EXISTS (SELECT 1 FROM herds_mark m WHERE m.animal_id = o.id AND m.kind = 'registration'))
+      AND NOT ({TWO_NUMBERS})
     LIMIT {MOST_PAIRS}
 """
 # The same mark, birth date and named parents, in another herd.
@@ -28,6 +30,7 @@ SAME_MARK = f"""
     WHERE n.id = ANY(%s) AND (o.herd_id IS DISTINCT FROM n.herd_id OR n.herd_id IS NULL)
       AND (ns.id = os.id OR (ns.name <> '' AND {KEY.format("ns.name")} = {KEY.format("os.name")}))
       AND (nd.id = od.id OR (nd.name <> '' AND {KEY.format("nd.name")} = {KEY.format("od.name")}))
+      AND NOT ({TWO_NUMBERS})
     LIMIT {MOST_PAIRS}
 """
 

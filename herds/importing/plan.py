@@ -133,34 +133,36 @@ def _loaded(nodes, litters, scope):
 
 
 def _recognise(node, registry, scope):
-    """Find the row's animal in the registry: by number, by mark within its breeder, else by name and birth."""
+    """Find the row's animal in the registry: by number, by mark within its breeder, else by name and birth.
+
+    A card that this sheet may change comes before one elsewhere, which may be the same animal and is only offered.
+    """
     values = node.record.values
-    found = set()
+    numbered = set()
     for kind, name in ((MarkKind.REGISTRATION, "registration"), (MarkKind.RING, "ring")):
         if values.get(name):
-            found |= registry.by_number.get((kind, key(values[name])), set())
-    if not found and values.get("mark"):
-        found = registry.by_left.get((node.issuer, key(values["mark"])), set())
-        if node.issuer == ("name", ""):
-            found = set()
-    if not found and values.get("name"):
-        found = _by_name(node, registry, scope)
-    cards = [registry.known[pk] for pk in found]
-    if len(cards) > 1:
-        named = [card for card in cards if key(card.name) == key(values.get("name") or "")]
-        cards = named or cards
-    if len(cards) > 1:
-        said = " and ".join(str(card) for card in cards[:3])
-        node.wrong.append(f"The row fits several animals of the registry: {said}. Give its registration number.")
-        return
-    if not cards:
-        return
-    card = cards[0]
-    own = scope.may_touch(card) or (scope.herd is not None and card.bred_in_id == scope.herd.pk)
-    if own:
-        node.existing = card
-    else:
-        node.aside = card
+            numbered |= registry.by_number.get((kind, key(values[name])), set())
+    marked = set()
+    if values.get("mark") and node.issuer != ("name", ""):
+        marked = registry.by_left.get((node.issuer, key(values["mark"])), set())
+    named = _by_name(node, registry, scope) if values.get("name") else set()
+    for found in (numbered, marked, named):
+        cards = [card for card in (registry.known[pk] for pk in found) if _is_own(card, scope)]
+        if len(cards) > 1:
+            cards = [card for card in cards if key(card.name) == key(values.get("name") or "")] or cards
+        if len(cards) > 1:
+            said = " and ".join(str(card) for card in cards[:3])
+            node.wrong.append(f"The row fits several animals of the registry: {said}. Give its registration number.")
+            return
+        if cards:
+            node.existing = cards[0]
+            return
+    elsewhere = numbered or marked or named
+    node.aside = registry.known[min(elsewhere)] if elsewhere else None
+
+
+def _is_own(card, scope):
+    return scope.may_touch(card) or (scope.herd is not None and card.bred_in_id == scope.herd.pk)
 
 
 def _by_name(node, registry, scope):

@@ -3,6 +3,7 @@
 import pgtrigger
 from django.db import connection, models
 
+from clubsite.members.models.remember import unremembered
 from herds.models import (
     Animal,
     Correction,
@@ -17,7 +18,7 @@ from herds.models import (
 from herds.policies import IDENTITY
 
 from .registry import chunks
-from .tables import MODELS, OUT_ORDER, copied, seal_words
+from .tables import MODELS, OUT_ORDER, by_index, check_references, copied, seal_words
 from .writing import MUTABLE
 
 SHOWN = 5
@@ -132,10 +133,11 @@ def take_out(batch, tell=lambda *step: None):
                 table, column = relation.related_model._meta.db_table, relation.field.column
                 cursor.execute(f"DELETE FROM {table} WHERE {column} IN ({things})", [batch.pk])
         for kind in OUT_ORDER:
-            _delete(cursor, batch, kind)
+            # What came with a sheet goes as it came: the sheet itself remembers it, so the trail of changes need not.
+            with by_index(), unremembered():
+                _delete(cursor, batch, kind)
             tell(f"taking out: {NOUNS[kind]}s")
-        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
-        cursor.execute("SET CONSTRAINTS ALL DEFERRED")
+        check_references()
         cursor.execute("DELETE FROM herds_importchange WHERE batch_id = %s", [batch.pk])
 
 

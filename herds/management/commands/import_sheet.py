@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import connection
 
 from clubsite.constraints import rules_explained
+from clubsite.history import acting
 from clubsite.members.models import Member
 from herds.actions.sheets import ONE_AT_A_TIME, Sheet, clean_name, keep_preview, layouts_of, write
 from herds.importing.scope import ASK, MISSING, NOTES
@@ -71,7 +72,7 @@ class Command(BaseCommand):
         herd = self._herd(options["herd"])
         by = self._by(herd, options["by"])
         settings = self._settings(options)
-        with rules_explained():
+        with acting(member=by.pk, page="command import_sheet"), rules_explained():
             with connection.cursor() as cursor:
                 cursor.execute("SELECT pg_advisory_xact_lock(%s)", [ONE_AT_A_TIME])
             sheet = Sheet(data, herd=herd, by=by, settings=settings, layouts=layouts_of(by), watched=False)

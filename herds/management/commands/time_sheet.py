@@ -51,7 +51,8 @@ class Command(BaseCommand):
     def add_arguments(self, parser):
         parser.add_argument("--rows", type=int, default=50_000)
 
-    def handle(self, *, rows, **options):
+    def handle(self, *, rows, verbosity, **options):
+        self.verbose = verbosity > 1
         data = invented_sheet(rows)
         self.stdout.write(f"{rows:,} rows, {len(data) / 1e6:.1f} MB")
         with transaction.atomic():
@@ -62,7 +63,7 @@ class Command(BaseCommand):
             batch = ImportBatch.objects.create(name="invented.csv", state="writing")
             keep_preview(batch, sheet)
             start = self._tell("keep the preview", start)
-            write(sheet, batch)
+            write(sheet, batch, self._step)
             start = self._tell("write", start)
             self._tell("all of it", begun)
             self.stdout.write(str(sheet.counts()))
@@ -74,6 +75,10 @@ class Command(BaseCommand):
             self._tell("take it back", start)
             self.stdout.write(f"touched: {touched}")
             transaction.set_rollback(True)
+
+    def _step(self, step, done=0, total=0):
+        if self.verbose:
+            self.stdout.write(f"  {time.perf_counter():.1f}: {step} {done}/{total}")
 
     def _tell(self, what, since):
         now = time.perf_counter()
