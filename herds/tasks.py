@@ -4,6 +4,8 @@ from uuid import UUID
 
 from django_tasks import task
 
+from clubsite.history import acting
+
 from .models import BatchState, ImportBatch
 
 
@@ -27,7 +29,8 @@ def write_sheet(key: str) -> str:
     batch = ImportBatch.objects.filter(key=UUID(key)).first()
     if batch is None or batch.state != BatchState.WRITING:
         return batch.state if batch else "gone"
-    commit(batch)
+    with acting(member=batch.by_id):
+        commit(batch)
     return batch.state
 
 
@@ -39,5 +42,6 @@ def undo_sheet(key: str) -> str:
     batch = ImportBatch.objects.filter(key=UUID(key)).first()
     if batch is None or batch.state != BatchState.UNDOING:
         return batch.state if batch else "gone"
-    take_back(batch)
+    with acting(member=batch.by_id):
+        take_back(batch)
     return batch.state

@@ -192,9 +192,9 @@ def moment_words(moment):
 def _homes(change):
     """(model's label, key) of the row that has a page of its own: the changed one, or the one it hangs on."""
     for label, key in ((change.label, change.object_id), (change.parent, change.parent_id)):
-        if label in REMEMBERED and label not in TIES.values() and hasattr(REMEMBERED[label].model, "get_absolute_url"):
-            if REMEMBERED[label].model is not Member:
-                yield label, key
+        model = REMEMBERED[label].model if label in REMEMBERED else Member
+        if model is not Member and label not in TIES.values() and hasattr(model, "get_absolute_url"):
+            yield label, key
 
 
 def _names(changes, reader):

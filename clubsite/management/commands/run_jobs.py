@@ -1,9 +1,11 @@
 import logging
 
+from django_tasks.signals import task_started
 from django_tasks_db.management.commands import db_worker
 
 from clubsite import nightly
 from clubsite.embedded.children import end_with_parent
+from clubsite.history import acting, now_acting
 from clubsite.jobs import sweep_lost_jobs, worker_signature
 
 
@@ -29,4 +31,11 @@ class Command(db_worker.Command):
         if again or failed:
             self.stdout.write(f"Jobs of a killed worker: {again} put back into the queue, {failed} given up.")
         nightly.catch_up()
-        super().handle(**options)
+        with acting(member=None):
+            task_started.connect(name_the_job)
+            super().handle(**options)
+
+
+def name_the_job(sender, task_result, **kwargs):
+    """What a job changes is remembered under the job's name."""
+    now_acting(member=None, reason="", page=f"job {task_result.task.name}")
