@@ -1,17 +1,15 @@
 """How narrow a breed has become."""
 
-import csv
-
 from django.contrib import messages
 from django.db.models import Count
-from django.http import Http404, HttpResponse
+from django.http import Http404
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from clubsite.htmx import go
 from clubsite.members.models import Club
-from herds.csv_file import harmless
+from herds.csv_file import harmless, rows_response
 from herds.models import Breed
 from pedigrees import population_chart
 from pedigrees.actions.population import ask_for_figures
@@ -76,23 +74,20 @@ def population_csv(request):
     """What the page shows, for a spreadsheet; what is held back there is held back here."""
     breed = chosen_breed(request.GET.get("breed"))
     run, _ = last_run(breed)
-    response = HttpResponse(content_type="text/csv; charset=utf-8")
-    response["Content-Disposition"] = f'attachment; filename="population-{breed.slug}.csv"'
-    response.write("\ufeff")  # spreadsheets take the file for UTF-8 only with this sign
-    writer = csv.writer(response)
-    writer.writerow(["what", "of", "value", "animals", "words"])
-    if run is None:
-        return response
-    told = population_of(run.figures, Club.current())
+    rows = sheet_rows(breed, run, population_of(run.figures, Club.current())) if run else []
+    heads = ["what", "of", "value", "animals", "words"]
+    return rows_response(f"population-{breed.slug}", heads, [[harmless(cell) for cell in row] for row in rows])
+
+
+def sheet_rows(breed, run, told):
+    """The figures of the page, one a row."""
     rows = [("worked out", run.finished_at.date().isoformat(), "", told.animals, str(breed))]
-    rows += [
-        (each.title, "", each.value, told.cohort["animals"], each.sentence or each.why_not) for each in told.figures
-    ]
+    for each in told.figures:
+        rows.append((each.title, "", each.value, told.cohort["animals"], each.sentence or each.why_not))
     for row in told.years:
-        shown = ("", row["held"]) if row["held"] else (round(row["mean"], 6), f"spread {row['sd']:.6f}")
-        rows.append(("mean inbreeding by birth year", row["year"], shown[0], row["known"], shown[1]))
+        value, said = ("", row["held"]) if row["held"] else (round(row["mean"], 6), f"spread {row['sd']:.6f}")
+        rows.append(("mean inbreeding by birth year", row["year"], value, row["known"], said))
     rows += [("ancestors known", words, round(share, 6), "", "") for words, share in told.generations]
     rows += [("founder's share", name, round(share, 6), "", "") for name, _, share in told.founders]
     rows += [("ancestor's further share", name, round(share, 6), "", "") for name, _, share in told.ancestors]
-    writer.writerows([harmless(cell) for cell in row] for row in rows)
-    return response
+    return rows
