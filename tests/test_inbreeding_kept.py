@@ -3,12 +3,14 @@
 import numpy as np
 import pgtrigger
 import pytest
+from django.core.management import call_command
 from django_tasks_db.models import DBTaskResult
 
 from herds.models import Animal
 from pedigrees import kinship, load
 from pedigrees.actions.inbreeding import refresh_all, refresh_due, refresh_soon
 from pedigrees.models import Inbreeding
+from pedigrees.tasks import work_out_population
 
 from .factories import make_animal
 
@@ -161,3 +163,16 @@ def test_one_look_at_what_is_due_follows_a_whole_litter(db, django_capture_on_co
             bred(buck, doe)
     assert len(after) == 1
     assert DBTaskResult.objects.count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_job_that_wrote_animals_in_bulk_is_followed_by_the_figures_they_want(sibs, monkeypatch):
+    monkeypatch.setattr("clubsite.management.commands.run_jobs.end_with_parent", lambda **_: None)
+    monkeypatch.setattr("django_tasks_db.management.commands.db_worker.Worker.configure_signals", lambda _: None)
+    refresh_due()
+    DBTaskResult.objects.all().delete()
+    Animal.objects.filter(pk=sibs[2].pk).update(dam=bred(sex="doe"))  # as a sheet does it, without signals
+    DBTaskResult.objects.all().delete()
+    work_out_population.enqueue(run=0)
+    call_command("run_jobs", batch=True, verbosity=0)
+    assert None not in figures().values()

@@ -3,7 +3,7 @@
 import logging
 
 import numpy as np
-from django.db import connection, transaction
+from django.db import DatabaseError, connection, transaction
 
 from pedigrees import kinship
 from pedigrees.load import Pedigree, PedigreeProblem, ancestors_of, by_name, whole_registry
@@ -97,6 +97,18 @@ def refresh_after_commit(sender, instance, created, update_fields, **_):
         return
     if not any(after is refresh_soon for _, after, *_ in connection.run_on_commit):
         transaction.on_commit(refresh_soon, robust=True)
+
+
+def refresh_after_job(sender, task_result, **_):
+    """After any other job: a sheet or a merge may have written animals without a signal for each."""
+    from pedigrees.tasks import refresh_inbreeding
+
+    if task_result.task.module_path == refresh_inbreeding.module_path:
+        return
+    try:
+        refresh_soon()
+    except DatabaseError:  # what goes wrong here must not make a failure of that job
+        log.exception("Inbreeding that may be due was not looked for.")
 
 
 def _figures(keys):
