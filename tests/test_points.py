@@ -156,6 +156,24 @@ def test_the_sheets_own_note_is_saved_as_it_is_written(keeper, look):
     assert look.points_sheet.note == "In a hurry."
 
 
+def test_a_page_from_before_another_phones_points_takes_none_of_them_back(keeper, look):
+    shown = keeper.get(reverse("look-points", args=[look.pk]))
+    sent = {f"{was}{field['name']}": field["value"] for field in shown.context["fields"] for was in ("", "was--")}
+    assert 'name="was--points--color" value=""' in text_of(shown)
+    give(keeper, look, "color", "16", **{"note--color": "By the other phone."})
+    keeper.post(reverse("look-points", args=[look.pk]), {**sent, "points--fur": "13", "note": "", "was--note": ""})
+    assert given_in(look) == {"color": 16, "fur": 13}
+    assert PointsLine.objects.get(position__code="color").note == "By the other phone."
+    emptied = {"points--color": "", "was--points--color": "16"}
+    keeper.post(reverse("look-points", args=[look.pk]), emptied)
+    assert PointsLine.objects.get(position__code="color").points is None, "emptied on purpose"
+
+
+def test_a_letter_that_no_database_keeps_is_left_out_of_a_note(keeper, look):
+    give(keeper, look, "color", "16", **{"note--color": "Pale\x00 at the rump."})
+    assert PointsLine.objects.get().note == "Pale at the rump."
+
+
 @pytest.mark.parametrize(
     ("typed", "kept"), [("14,5", "14.5"), (" 14.50 ", "14.5"), ("14½", "14.5"), (".5", "0.5"), ("0", "0"), ("15", "15")]
 )

@@ -51,18 +51,19 @@ class PointsPost:
         self.request, self.look, self.code = request, look, code
         self.rows = [row for row in rows if row.is_typed and code in (None, row.place.code)]
         self.typed = {name: value for name, value in request.POST.items() if name.startswith(("points--", "note--"))}
+        self.typed["note"] = request.POST.get("note", "")
         self.errors: dict[str, str] = {}
 
     def save(self):
         """Save what was sent, in one piece; False with the reasons in `errors`, by the field's name."""
         lines = [line for row in self.rows if (line := self._line(row))]
-        note = None if self.code else self.request.POST.get("note")
+        note = None if self.code else self._sent("note")
         if note is not None and len(note) > LONGEST_NOTE:
             self.errors["note"] = f"This note has {len(note):,} letters; {LONGEST_NOTE:,} are the most. Shorten it."
         if self.errors:
             return False
         try:
-            actions.save_points(look=self.look, by=self.request.user, lines=lines, note=note and note.strip())
+            actions.save_points(look=self.look, by=self.request.user, lines=lines, note=note)
         except ValidationError as error:
             self.errors["sheet"] = " ".join(error.messages)
             return False
@@ -71,12 +72,12 @@ class PointsPost:
     def _line(self, row):
         """(position's key, points, note) of a row; a field that was not sent stays as it is; None without any."""
         place, before = row.place, row.line.given
-        points, note = self.typed.get(points_name(place)), self.typed.get(note_name(place))
+        points, note = self._sent(points_name(place)), self._sent(note_name(place))
         if points is None and note is None:
             return None
-        if note is not None and len(note.strip()) > LONGEST_LINE_NOTE:
+        if note is not None and len(note) > LONGEST_LINE_NOTE:
             self.errors[note_name(place)] = (
-                f"The note about {place.name.lower()} has {len(note.strip())} letters; {LONGEST_LINE_NOTE} are the "
+                f"The note about {place.name.lower()} has {len(note)} letters; {LONGEST_LINE_NOTE} are the "
                 f"most. Shorten it."
             )
         try:
@@ -84,4 +85,19 @@ class PointsPost:
         except ValidationError as error:
             self.errors[points_name(place)] = " ".join(error.messages)
             return None
-        return place.key, given, row.note if note is None else note.strip()
+        return place.key, given, row.note if note is None else note
+
+    def _sent(self, name):
+        """What was typed; None where nothing was sent, or only what the page showed as saved.
+
+        So a page that was opened before another phone gave points takes none of them back.
+        """
+        typed, was = self.request.POST.get(name), self.request.POST.get(f"was--{name}")
+        if typed is None or (was is not None and _plain(typed) == _plain(was)):
+            return None
+        return _plain(typed) if name.startswith("points") else _plain(typed.replace("\x00", ""))  # no database keeps it
+
+
+def _plain(text):
+    """The text with line ends of one kind and nothing around it."""
+    return text.replace("\r\n", "\n").strip()

@@ -85,6 +85,11 @@ class Row:
         return self.line.place
 
     @property
+    def given_words(self):
+        """The points as they stand in their field; '' while there are none."""
+        return "" if self.line.given is None else points_words(self.line.given)
+
+    @property
     def is_typed(self):
         """True where points are typed: no parts, and not the weight."""
         return not self.place.parts and not self.place.by_weight

@@ -7,7 +7,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from grading.actions import looks as actions
 from grading.forms.points import PointsPost, how_many, note_name, points_name
 from grading.look_sheet import LookSheet
-from grading.models import Mode
+from grading.models import Mode, PointsSheet
 from grading.points.reading import Points, points_words
 
 from .doors import answer_instead, own_look
@@ -44,7 +44,7 @@ def look_points_given(request, look):
         return refused_part(request, "This schedule has no such position. Open the points sheet again.")
     saved = post.save()
     if not post.code:
-        context = {"saved": saved, "errors": list(post.errors.values())}
+        context = {"saved": saved, "errors": list(post.errors.values()), "note_was": sheet_note(look)}
         return render(request, f"{PARTS}#note-said", context, status=200 if saved else 422)
     if saved:  # only the lines are other than before
         points = Points(look, points.look_sheet, unit=points.unit, schedule=points.schedule)
@@ -73,22 +73,27 @@ def points_of_look(request, look):
     return Points(look, LookSheet(look), unit=request.user.weight_unit)
 
 
+def sheet_note(look):
+    """The sheet's own note as it is saved."""
+    return PointsSheet.objects.filter(look=look).values_list("note", flat=True).first() or ""
+
+
 def page_context(look, points, post=None):
     """What templates/grading/points_sheet.html draws: the sheet as it stands, with what was just typed over it."""
     errors = post.errors if post else {}
     fields = [field_of(look, row, post.typed if post else {}, errors) for row in points.rows]
-    return {"look": look, "points": points, "fields": fields, "errors": errors,
-            "note": post.request.POST.get("note", "") if post else points.note}  # fmt: skip
+    return {"look": look, "points": points, "fields": fields, "note_was": points.note, "errors": errors,
+            "note": post.typed["note"] if post else points.note}  # fmt: skip
 
 
 def field_of(look, row, typed, errors):
     """A row with the names and values of its two fields."""
-    place, given = row.place, row.line.given
+    place = row.place
     start = place.floor if place.floor is not None else place.points / 2 // place.step * place.step
     return {
         "row": row,
         "name": points_name(place),
-        "value": typed.get(points_name(place), "" if given is None else points_words(given)),
+        "value": typed.get(points_name(place), row.given_words),
         "note_name": note_name(place),
         "note": typed.get(note_name(place), row.note),
         "how_many": how_many(place),
