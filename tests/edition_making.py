@@ -2,8 +2,12 @@
 
 from datetime import date
 
+from django.urls import reverse
+
 from grading.actions.editions import copy_edition
 from grading.models import BreedProfile, Trait
+from grading.profiles.differences import compared
+from grading.profiles.documents import document_of
 
 from .factories import make_profile
 
@@ -37,3 +41,30 @@ def make_draft(officer, copied=None, **about):
         "in_force_from": date(2027, 1, 1),
     } | about  # fmt: skip
     return copy_edition(copied=copied, by=officer, **about)
+
+
+def url(name, draft, *args):
+    return reverse(f"profile-{name}", args=[draft.pk, *args])
+
+
+def fields_of(client, address, **changed):
+    """What the page's form holds, with some of it typed anew, as a browser would send it."""
+    form = client.get(address).context["form"]
+    values = {name: form[name].value() for name in form.fields}
+    sent = {name: value for name, value in values.items() if value not in (None, "") and value is not False}
+    return {name: value.isoformat() if isinstance(value, date) else value for name, value in (sent | changed).items()}
+
+
+def plain(response):
+    return response.text.replace("&#x27;", "'").replace("&quot;", '"')
+
+
+def difference_words(draft):
+    """(section, item, label, before, now) of everything that a draft changes against the shipped profile."""
+    return [
+        (section.title, title, change.label, change.before, change.now)
+        for section in compared(document_of(shipped()), document_of(draft), "kg")
+        for title, changes in section.changed
+        for change in changes
+        if section.title != "About the edition"
+    ]

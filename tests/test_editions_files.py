@@ -145,6 +145,14 @@ def test_an_edition_that_is_there_is_not_made_twice(officer, cast):
     assert not BreedProfile.objects.filter(published_at=None).exists()
 
 
+def test_a_day_that_does_not_fit_the_files_last_day_is_refused(officer, cast):
+    BreedProfile.objects.filter(pk=shipped().pk).update(in_force_until="2030-12-31")
+    head = {"association": "Elsewhere", "edition": "2031", "in_force_from": "2031-01-01"}
+    answer = officer.post(reverse("profile-import"), {"text": saved_file(officer, shipped())} | head)
+    assert answer.status_code == 422
+    assert "An edition cannot end before it begins." in answer.text
+
+
 def test_own_traits_and_findings_travel_with_the_edition(officer, cast):
     draft = make_draft(cast.officer)
     own = Trait.objects.create(code="toenails", position=90, **OWN_TRAIT)

@@ -203,7 +203,9 @@ def test_an_edition_is_withdrawn_until_a_look_uses_it_and_the_one_before_counts_
 
 def test_the_last_day_of_a_published_edition_is_set(officer):
     address = reverse("profile-end", args=[shipped().pk])
-    assert officer.post(address, {"in_force_until": "1999-01-01"}).status_code == 422
+    answer = officer.post(address, {"in_force_until": "1999-01-01"})
+    assert answer.status_code == 422
+    assert "An edition cannot end before it begins." in answer.text
     assert officer.post(address, {"in_force_until": "2030-06-30"}).status_code == 302
     assert shipped().in_force_until == date(2030, 6, 30)
     assert officer.post(address, {"in_force_until": ""}).status_code == 302

@@ -61,7 +61,7 @@ def import_edition(*, document, by):
         breed = Breed.objects.filter(Q(slug=document["breed"]["slug"]) | Q(name=document["breed"]["name"])).first()
         draft = BreedProfile(breed=breed or Breed.objects.create(**document["breed"]), **about)
         draft.previous = edition_before(draft)
-        draft.full_clean()
+        _check(draft)
         draft.save()
         writing.add_traits({code: _at_the_end(Trait, row) for code, row in document.get("new_traits", {}).items()})
         writing.add_finding_kinds(
@@ -100,7 +100,7 @@ def _save_head(draft, about):
     for field, value in ({"in_force_until": None} | about).items():
         setattr(draft, field, value)
     draft.previous = edition_before(draft) or draft.previous
-    draft.full_clean()
+    _check(draft)
     draft.save()
 
 
@@ -203,7 +203,7 @@ def publish(*, profile, in_force_from, seen, by):
         draft.in_force_from = in_force_from
         before = _make_room(draft)
         draft.published_at = timezone.now()
-        draft.full_clean()
+        _check(draft)
         draft.save()
     return before
 
@@ -247,7 +247,7 @@ def end_edition(*, profile, in_force_until, by):
     with rules_explained():
         row = BreedProfile.objects.select_for_update().get(pk=profile.pk)
         row.in_force_until = in_force_until
-        row.full_clean()
+        _check(row)
         row.save(update_fields=["in_force_until"])
     return row
 
@@ -275,6 +275,12 @@ def _locked(profile, by):
     if row.published_at:
         raise ValidationError(SENTENCES["profile_published"][1], code="profile_published")
     return row
+
+
+def _check(row):
+    if row.in_force_until and row.in_force_until < row.in_force_from:
+        raise ValidationError({"in_force_until": "An edition cannot end before it begins."})
+    row.full_clean()
 
 
 def _still(profile, name, seen, by):

@@ -21,7 +21,7 @@ from herds.words import count_words
 from .edition_pages import draft_editor
 
 GET_POST = ["GET", "POST"]
-OWN = {
+OWN: dict[str, tuple] = {
     "traits": (Trait, shipped_traits, actions.delete_trait, "trait"),
     "findings": (FindingKind, shipped_findings, actions.delete_finding, "kind"),
 }
