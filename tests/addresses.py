@@ -18,6 +18,7 @@ from clubsite.members.models.invitation import hashed
 from grading.models import Trait
 from herds.actions.feeds import make_feed_address
 from herds.actions.sheets import agree, answer, bring_sheet
+from herds.actions.merges import merge_cards, offer_pair
 from herds.models import Decision, ImportBatch, Line, Mark, MatingEvent, Ownership, Quarantine, Transfer
 from pedigrees.actions.certificates import issue_certificate
 from pedigrees.models import PlannedMating
@@ -242,6 +243,10 @@ ROWS = {
     "photo-restore": post(KEEPERS, "photo"),
     "photo-dismiss": post(KEEPERS, "photo"),
     "photo-again": post(KEEPERS, "photo"),
+    "duplicate-list": page(REGISTRAR),
+    "duplicate-detail": page(REGISTRAR, "duplicate"),
+    "duplicate-apart": post(REGISTRAR, "duplicate"),
+    "merge-undo": post(REGISTRAR, "merge"),
     # on paper
     "pedigree-detail": page(SIGNED_IN, "animal"),
     "progeny-tree": page(SIGNED_IN, "sire"),
@@ -382,6 +387,12 @@ def make_things(cast):
         "line_part": "added",
         "photo": ready_photo(animal).key,
         "size": "320",
+        "duplicate": offer_pair(
+            first=make_animal(cast.herd, "T1"), second=make_animal(cast.herd, "T2"), why="", by=cast.registrar
+        ).pk,
+        "merge": merge_cards(
+            keep=make_animal(cast.herd, "T3"), gone=make_animal(None, "T4"), reason="Read again", by=cast.registrar
+        ).pk,
         "planned": PlannedMating.objects.create(
             herd=cast.herd, doe=cast.dam, buck=cast.sire, planned_by=cast.keeper, reasons=["Both are bright."]
         ).pk,

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from herds.views import animals, changes, decisions, find, health, herd, identity, quarantine, transfers
+from herds.views import animals, changes, decisions, find, health, herd, identity, merges, quarantine, transfers
 
 urlpatterns = [
     path("herds/", herd.herd_list, name="herd-list"),
@@ -38,4 +38,8 @@ urlpatterns = [
     path("transfers/", transfers.transfer_list, name="transfer-list"),
     path("transfers/<int:pk>/", transfers.transfer_detail, name="transfer-detail"),
     path("transfers/<int:pk>/answer/", transfers.transfer_answer, name="transfer-answer"),
+    path("duplicates/", merges.duplicate_list, name="duplicate-list"),
+    path("duplicates/<int:pk>/", merges.duplicate_detail, name="duplicate-detail"),
+    path("duplicates/<int:pk>/apart/", merges.duplicate_apart, name="duplicate-apart"),
+    path("merges/<int:pk>/undo/", merges.merge_undo, name="merge-undo"),
 ]

@@ -24,6 +24,7 @@ from herds.forms.choosing import SHOWN, AnimalField, answers
 from herds.forms.listing import AnimalFilter
 from herds.models import Animal, Herd, Line, Mark, Sex, Status
 from herds.panels import animal_actions, animal_panels
+from herds.views.merges import merged_into
 
 A_PAGE = 50
 ORDERS = {
@@ -132,7 +133,9 @@ def animal_detail(request, pk):
         outcome_shown=Exists(known),
     ).with_decision()
     animals = animals.select_related("herd", "bred_in", "breed", "sire__bred_in", "dam__bred_in")
-    animal = get_object_or_404(animals.prefetch_related(marks), pk=pk)
+    animal = animals.prefetch_related(marks).filter(pk=pk).first()
+    if animal is None:
+        return merged_into(request, pk)
     owners = Herd.objects.with_owners().get(pk=animal.herd_id).owner_names if animal.herd_id else []
     context = {
         "animal": animal,
