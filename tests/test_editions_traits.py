@@ -43,6 +43,7 @@ def test_a_goal_the_leeway_and_words_are_changed(officer, draft):
         ({"goal_low": ""}, "Give both ends of the goal, or neither."),
         ({"senior_low": "4"}, "Give both ends of the seniors' goal, or neither."),
         ({"step-1": "x" * 201}, "at most 200 characters"),
+        ({"step-1": "white\x01ish"}, "This holds a letter that cannot be shown. Type it anew."),
     ],
 )
 def test_a_wrong_goal_is_answered(officer, draft, changed, sentence):
@@ -51,6 +52,12 @@ def test_a_wrong_goal_is_answered(officer, draft, changed, sentence):
     assert answer.status_code == 422
     assert sentence in plain(answer)
     assert difference_words(draft) == []
+
+
+def test_line_breaks_of_a_phone_become_spaces(officer, draft):
+    address = url("trait", draft, "surface_shade")
+    assert officer.post(address, fields_of(officer, address, why="Bright.\r\nBlue.")).status_code == 302
+    assert draft.traits.get(trait__code="surface_shade").why == "Bright. Blue."
 
 
 def test_a_step_gets_the_clubs_own_picture_which_goes_again(officer, cast, draft):

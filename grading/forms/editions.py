@@ -29,6 +29,8 @@ def two_lines():
 
 
 class OneSentence(forms.Textarea):
+    """A text of one line, shown in several."""
+
     def value_from_datadict(self, data, files, name):
         value = super().value_from_datadict(data, files, name)
         return " ".join(value.split()) if isinstance(value, str) and "\x00" not in value else value
@@ -64,6 +66,13 @@ class PointsField(forms.DecimalField):
         return super().to_python(value.replace(",", ".") if isinstance(value, str) else value)
 
 
+def refuse_unshowable(form):
+    """Refuse letters that no file could carry to another registry."""
+    for name, value in list(form.cleaned_data.items()):
+        if isinstance(value, str) and UNWANTED.search(value):
+            form.add_error(name, "This holds a letter that cannot be shown. Type it anew.")
+
+
 class PartForm(forms.Form):
     """A form over one part of a draft; `seen` tells which content its page was made from."""
 
@@ -80,6 +89,9 @@ class PartForm(forms.Form):
         """The part as it was typed."""
         raise NotImplementedError
 
+    def _post_clean(self):
+        refuse_unshowable(self)
+
     def see_again(self, content):
         """Let what was typed be saved over the content that somebody else saved meanwhile."""
         self.stale = True
@@ -94,9 +106,7 @@ class PlainModelForm(forms.ModelForm):
         pass
 
     def clean(self):
-        for name, value in self.cleaned_data.items():
-            if isinstance(value, str) and UNWANTED.search(value):
-                self.add_error(name, "This holds a letter that cannot be shown. Type it anew.")
+        refuse_unshowable(self)
         return self.cleaned_data
 
 
@@ -281,7 +291,7 @@ class TraitForm(PartForm):
 
     why = forms.CharField(
         label="What the standard wants, in words", max_length=300, required=False,
-        widget=forms.Textarea(attrs={"rows": 3}),
+        widget=OneSentence(attrs={"rows": 3}),
     )  # fmt: skip
 
     def __init__(self, *args, content, trait, **given):
