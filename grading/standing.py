@@ -195,10 +195,12 @@ def sire_figures(sums, herds=None):
     columns = {"key": key}
     for name in ("looks", "animals"):
         columns[name] = np.bincount(row, weights=getattr(sums, name)[chosen], minlength=len(key))
-    pairs = np.unique(np.stack([row, sums.dam[chosen]], axis=1), axis=0)
-    columns["dams"] = np.bincount(pairs[pairs[:, 1] >= 0, 0], minlength=len(key))
-    columns["herds"] = _distinct(sums.herds, key, herds)
-    columns["graders"] = _distinct(sums.graders, key, herds)
+    known = sums.dam[chosen] >= 0
+    columns["dams"] = _distinct(row[known], sums.dam[chosen][known], len(key))
+    for name in ("herds", "graders"):
+        pairs = getattr(sums, name)
+        pairs = pairs if herds is None else pairs[np.isin(pairs[:, 1], herds)]
+        columns[name] = _distinct(np.searchsorted(key, pairs[:, 0]), pairs[:, 2], len(key))
     for i, name in enumerate(MEASURES):
         n, total, square = (
             np.bincount(row, weights=getattr(sums, each)[chosen, i], minlength=len(key))
@@ -211,9 +213,7 @@ def sire_figures(sums, herds=None):
     return SireFigures(columns)
 
 
-def _distinct(pairs, key, herds):
-    """How many different third members each key has among (sire, herd of the animal, what)."""
-    if herds is not None:
-        pairs = pairs[np.isin(pairs[:, 1], herds)]
-    both = np.unique(pairs[:, [0, 2]], axis=0)
-    return np.bincount(np.searchsorted(key, both[:, 0]), minlength=len(key))
+def _distinct(row, what, count):
+    """How many different `what` each of `count` rows has; both int64 (k,), `what` under two thousand million."""
+    both = np.unique(row.astype(np.int64) << 31 | what)
+    return np.bincount(both >> 31, minlength=count)

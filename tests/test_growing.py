@@ -1,21 +1,19 @@
 """The grown registry keeps every rule of the data, is the same for the same seed, and holds a truth to be seen."""
 
-from datetime import date, datetime
+from datetime import date
 
 import numpy as np
 import pytest
-from django.core.management import CommandError, call_command
 from django.db import connection, transaction
 from django.utils import timezone
 
-from clubsite.members.models import Club, Member
 from fixtures.demo import truth
 from fixtures.growing import coats, grow, looks, pedigree, rules
-from fixtures.growing.copying import Words, copy_rows
 from grading.ages import whole_months
 from grading.models import Answer, Look
-from herds.models import Animal, Herd, Kit, Litter, Mark
+from herds.models import Animal, Mark
 
+pytestmark = pytest.mark.django_db  # also for `grown`: without a mark no test database is made
 SIZE = 2_000
 
 
@@ -35,9 +33,8 @@ def grown(django_db_setup, django_db_blocker):
 
 
 @pytest.fixture
-def registry(grown, django_db_blocker):
-    with django_db_blocker.unblock():
-        yield
+def registry(grown, db):
+    """That registry; what a test changes is undone after it."""
 
 
 def fetch(query):
@@ -160,71 +157,3 @@ def test_whole_months_are_counted_as_the_age_classes_do():
     on = born + rng.integers(0, 1_500, 3_000).astype("timedelta64[D]")
     expected = [whole_months(a.astype(date), b.astype(date)) for a, b in zip(born, on, strict=True)]
     assert looks.whole_months(born, on).tolist() == expected
-
-
-@pytest.mark.django_db
-def test_columns_arrive_in_the_table_as_they_were(cast):
-    litter = Litter.objects.create(herd=cast.herd, dam=cast.dam, born_on=date(2026, 3, 1), born_alive=3)
-    with connection.cursor() as cursor:
-        copy_rows(
-            cursor,
-            Kit,
-            {
-                "id": np.arange(900_001, 900_004),
-                "litter_id": litter.pk,
-                "number": np.arange(1, 4),
-                "sex": Words(np.array([0, 1, 0]), ["doe", "buck"]),
-                "white_at": Words(np.array([0, 1, 2]), [["head", "nose"], [], ["none"]]),
-                "died_on": np.array(["2026-03-02", "NaT", "2026-04-01"], dtype="datetime64[D]"),
-                "note": ["ä, long", "", "x"],
-                "animal_id": np.ma.masked_array([cast.sire.pk, 0, 0], mask=[False, True, True]),
-            },
-            3,
-        )
-    rows = list(Kit.objects.filter(pk__gte=900_001).order_by("pk").values_list(
-        "number", "sex", "white_at", "died_on", "note", "animal"))  # fmt: skip
-    assert rows == [
-        (1, "doe", ["head", "nose"], date(2026, 3, 2), "ä, long", cast.sire.pk),
-        (2, "buck", [], None, "", None),
-        (3, "doe", ["none"], date(2026, 4, 1), "x", None),
-    ]
-
-
-@pytest.mark.django_db
-def test_a_moment_arrives_to_the_microsecond(cast):
-    when = datetime(2026, 3, 1, 7, 30, 15, 123456)
-    with connection.cursor() as cursor:
-        copy_rows(
-            cursor,
-            Mark,
-            {"id": 900_001, "animal_id": cast.sire.pk, "kind": "ring", "text": "Q1", "logged_at": np.datetime64(when)},
-            1,
-        )
-    mark = Mark.objects.get(pk=900_001)
-    assert mark.logged_at == timezone.make_aware(when)
-    assert mark.key == "Q1"
-
-
-@pytest.mark.django_db
-def test_a_real_club_is_never_grown_into(cast):
-    Club.objects.update_or_create(pk=1, defaults={"is_demo": False})
-    with pytest.raises(CommandError, match="There are members here already"):
-        call_command("grow_registry", "--animals", "300")
-    with pytest.raises(CommandError, match="This is no demo club"):
-        call_command("grow_registry", "--animals", "300", "--beside")
-    with pytest.raises(CommandError, match="at least 300 animals"):
-        call_command("grow_registry", "--animals", "10")
-    assert not Herd.objects.filter(slug__startswith="grown-").exists()
-
-
-@pytest.mark.django_db
-def test_it_grows_beside_a_demo_club_and_only_once(cast, capsys):
-    Club.objects.update_or_create(pk=1, defaults={"is_demo": True})
-    before = Member.objects.count()
-    call_command("grow_registry", "--animals", "300", "--looks-per-animal", "1", "--beside", "--check")
-    told = capsys.readouterr().out
-    assert "All 27 rules hold." in told
-    assert Member.objects.filter(email__endswith="@grown.example").count() == Member.objects.count() - before > 5
-    assert Animal.objects.create(herd=cast.herd, breed=cast.dam.breed, sex="doe").pk > 300  # the sequence went on
-    with pytest.raises(CommandError, match="grown here already"):
-        call_command("grow_registry", "--animals", "300", "--beside")
