@@ -109,30 +109,9 @@ remember(FindingKind, "Editions", "the finding {name}", audience=Audience.CLUB, 
 
 # A draft is written and rewritten by the editor; its parts are remembered from its publication on.
 PUBLISHED = "EXISTS (SELECT 1 FROM grading_breedprofile p WHERE p.id = {} AND p.published_at IS NOT NULL)"
-for model, noun, name in (
-    (Position, "the position {name}", "name"),
-    (ProfileTrait, "the goal of {trait_id}", "trait_id"),
-    (ProfileFinding, "the finding {kind_id}", "kind_id"),
-    (AgeClass, "the age class {name}", "name"),
-    (WeightBand, "the points for weights from {lowest_grams} g", "lowest_grams"),
-):
-    remember(
-        model,
-        "Editions",
-        noun,
-        audience=Audience.CLUB,
-        about=[name],
-        named_with=["trait", "profile"] if model is ProfileTrait else [],
-        parent="profile",
-        when=PUBLISHED.format("it.profile_id"),
-        made=True,
-    )
-OF_ITS_CLASS = "(SELECT c.profile_id FROM grading_ageclass c WHERE c.id = it.age_class_id)"
-OF_ITS_TRAIT = "(SELECT t.profile_id FROM grading_profiletrait t WHERE t.id = it.trait_id)"
-for model, noun, about, edition in (
-    (WeightClass, "the weights of an age class", [], OF_ITS_CLASS),
-    (StepText, "the words of step {step}", ["step"], OF_ITS_TRAIT),
-):
+
+
+def remember_part(model, noun, *about, edition="it.profile_id", **more):
     remember(
         model,
         "Editions",
@@ -142,4 +121,16 @@ for model, noun, about, edition in (
         parent=("grading.breedprofile", edition),
         when=PUBLISHED.format(edition),
         made=True,
+        **more,
     )
+
+
+OF_ITS_CLASS = "(SELECT c.profile_id FROM grading_ageclass c WHERE c.id = it.age_class_id)"
+OF_ITS_TRAIT = "(SELECT t.profile_id FROM grading_profiletrait t WHERE t.id = it.trait_id)"
+remember_part(Position, "the position {name}", "name")
+remember_part(ProfileTrait, "the goal of {trait_id}", "trait_id", named_with=["trait", "profile"])
+remember_part(ProfileFinding, "the finding {kind_id}", "kind_id")
+remember_part(AgeClass, "the age class {name}", "name")
+remember_part(WeightBand, "the points for weights from {lowest_grams} g", "lowest_grams")
+remember_part(WeightClass, "the weights of an age class", edition=OF_ITS_CLASS)
+remember_part(StepText, "the words of step {step}", "step", edition=OF_ITS_TRAIT)

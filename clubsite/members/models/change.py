@@ -53,7 +53,7 @@ class ChangeQuerySet(models.QuerySet):
         return self.filter(Q(label=label, object_id=row.pk) | Q(parent=label, parent_id=row.pk))
 
     def forget(self):
-        """Delete these for good; only for accounts and herds that are closed."""
+        """Delete these for good; only when an account or herd is closed, or an empty registry was filled."""
         with pgtrigger.ignore("members.Change:change_stays"):
             return self.delete()
 
