@@ -363,3 +363,17 @@ def test_dots_at_one_place_are_moved_apart_and_stay_within_half_a_step():
     assert gaps.min() > 0.09
     assert np.abs(places - [5, 6]).max() < 0.5
     assert places[0].tolist() == [5, 6]
+
+
+def test_of_a_large_group_an_even_part_is_measured_and_said_so(club, monkeypatch):
+    monkeypatch.setattr(footing, "MEASURED", 4)
+    page = compare(club.client_of("keeper"), "lines", [line.pk for line in club.lines], basis="all")
+    found = page.context["found"]
+    assert [each.share for each in found.standings] == [4 / each.counts.animals for each in found.standings]
+    surface = found.lines[0]
+    for cell, standing in zip(surface.cells, found.standings, strict=True):
+        assert 0 < cell.figure.animals < standing.counts.animals
+    again = compare(club.client_of("keeper"), "lines", [line.pk for line in club.lines], basis="all").context["found"]
+    assert again.lines[0].cells[0].figure == surface.cells[0].figure
+    assert "are drawn evenly for this table" in page.content.decode()
+    assert found.planes[club.lines[0].pk].n == found.standings[0].counts.animals  # the plot counts all

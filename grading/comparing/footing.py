@@ -6,7 +6,7 @@ from grading import twoway
 from grading.models import CoatStage, Mode
 from herds.words import count_words
 
-from .sums import Counts, Footing
+from .sums import MEASURED, Counts, Footing
 
 NOTHING = Counts()
 ENOUGH = 5
@@ -28,6 +28,11 @@ class Standing:
     left_out: str
     sentence: str
     not_ranked: str = ""
+
+    @property
+    def share(self):
+        """How much of its animals is summed trait by trait, so that a large group takes no longer than a small one."""
+        return min(1.0, MEASURED / self.counts.animals) if self.counts.animals else 1.0
 
 
 def ages_and_coats(of_cell):

@@ -16,11 +16,12 @@ def line_looks(line, member, club):
     thing = Thing(line.pk, line.name, line.get_absolute_url(), letter=LETTERS[0])
     chosen = sums.Chosen(KINDS["lines"], [line.pk], [breed], sums.open_herds(member))
     footing = sums.Footing(False)
-    of_thing, _ = sums.counts(chosen)
+    with sums.room_for_many(chosen.kind):
+        of_thing, _ = sums.counts(chosen)
+        planes = sums.planes(chosen, footing, [])
+        animals = sums.individuals(chosen, footing, sums.DOTS)
     counts = of_thing.get((line.pk, "open"), foot.NOTHING)
     standing = foot.Standing(thing, counts, False, 0, "", "")
-    planes = sums.planes(chosen, footing, [])
-    animals = sums.individuals(chosen, footing, sums.DOTS)
     goal = twoway.goal_of(twoway.club_profile(breed, timezone.localdate())) if breed else None
     svg = plot.two_way([standing], planes, animals, goal)
     plane = planes.get(line.pk)

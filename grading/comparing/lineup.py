@@ -1,7 +1,7 @@
 """Animals lined up light to dark twice over, by surface and by undercolor, each joined to itself.
 
 Both rows run from light to dark. Surface and undercolor pull against each other, so most animals stand at like places
-in both rows and their joining lines run level; an animal that is bright on top and dark below stands at the light end
+in both rows and their joining lines run upright; an animal that is bright on top and dark below stands at the light end
 of the first row and at the dark end of the second, and its line crosses the picture.
 """
 

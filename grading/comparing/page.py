@@ -65,21 +65,30 @@ class Compared:
     chosen: Any
 
     @property
+    def drawn(self):
+        """The standings of which only some animals are summed trait by trait."""
+        return [each for each in self.standings if each.share < 1]
+
+    @property
     def single(self):
         return self.asked.kind.code == "animals"
 
 
 def compared(asked, member, club):
-    """The Compared that a member may see. Eight queries, however much there is to count."""
+    """The Compared that a member may see. A fixed number of queries, however much there is to count."""
     chosen = sums.Chosen(asked.kind, asked.keys, asked.breeds, sums.open_herds(member))
-    of_thing, of_cell = sums.counts(chosen)
-    footing = foot.chosen_footing(asked.shown, asked.keys, of_cell)
-    standings = foot.standings(asked, footing, of_thing, of_cell, club)
-    whole = [each.thing.key for each in standings if each.whole]
+    with sums.room_for_many(asked.kind):
+        of_thing, of_cell = sums.counts(chosen)
+        footing = foot.chosen_footing(asked.shown, asked.keys, of_cell)
+        standings = foot.standings(asked, footing, of_thing, of_cell, club)
+        whole = [each.thing.key for each in standings if each.whole]
+        planes = sums.planes(chosen, footing, whole)
+        animals = sums.individuals(chosen, footing, max(MOST, sums.DOTS // max(1, len(asked.things))))
     profile = profile_of(asked.breeds)
     goals = goals_of(profile, footing)
     single = asked.kind.code == "animals"
-    found = sums.figures(chosen, footing, whole, by_look=single)
+    shares = {each.thing.key: each.share for each in standings if each.share < 1}
+    found = sums.figures(chosen, footing, whole, shares, by_look=single)
     ages, coats = foot.ages_and_coats(of_cell)
     return Compared(
         asked=asked,
@@ -89,8 +98,8 @@ def compared(asked, member, club):
         ages=[(age, foot.age_word(age, profile), age == footing.age) for age in sorted(ages)],
         coats=[(coat, foot.coat_word(coat), coat == footing.coat) for coat in sorted(coats)],
         lines=lines_of(standings, found, goals, club),
-        planes=sums.planes(chosen, footing, whole),
-        animals=sums.individuals(chosen, footing, max(MOST, sums.DOTS // max(1, len(asked.things)))),
+        planes=planes,
+        animals=animals,
         goal=plane_goal(goals),
         chosen=chosen,
     )
@@ -158,6 +167,7 @@ def page_of(found, member):
         ],
         "plot_columns": ["Compared", "Animals", "Surface shade", "Undercolor", "Undercolor reach"],
         "plot_note": _plot_note(found),
+        "measured": sums.MEASURED,
         "csv_url": found.asked.address(**{"as": "csv"}),
         "everything_url": found.asked.address(basis="all", age=None, coat=None),
         "like_url": found.asked.address(basis=None),

@@ -7,6 +7,7 @@ from django.http import HttpResponse
 from grading.sheets import harmless
 
 from .footing import footing_words
+from .sums import MEASURED
 
 HEADS = (
     "letter",
@@ -31,6 +32,8 @@ def sheet_of(found):
     writer = csv.writer(response)
     writer.writerow(HEADS)
     words = footing_words(found.footing, found.profile)
+    if found.drawn:
+        words += f" Of a thing with more than {MEASURED} animals about so many are drawn evenly."
     for line in found.lines:
         low, high = line.goal or ("", "")
         for cell in line.cells:

@@ -4,15 +4,18 @@ Each animal counts once, with the mean of its looks, and each look once, with th
 the sample standard deviation over animals. In a comparison of single animals each look counts instead of each animal.
 """
 
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 
-from django.db import connection
+from django.db import connection, transaction
 from django.db.models import Q
 
 from grading.models import Mode
 from herds.models import Herd
 
 DOTS = 250
+MEASURED = 500  # animals of a thing whose every trait is summed; the mean of 500 is known to a twentieth of a step
+EVEN = 65536
 
 
 @dataclass(frozen=True)
@@ -109,10 +112,17 @@ class Chosen:
             params.append(self.breeds)
         return sql, params
 
-    def seen(self, footing, whole):
-        """The CTE `seen`: the looks that count. `whole`: keys of which every look counts, open or not."""
+    def seen(self, footing, whole, shares=None):
+        """The CTE `seen`: the looks that count. `whole`: keys of which every look counts, open or not.
+
+        shares : dict of key to how much of its animals is drawn, 0 to 1; the same animals each time.
+        """
         members, params = self.members()
         only, more = footing.sql()
+        if shares:
+            only += " AND (hashint8(m.animal_id) & %s) < (%s::int[])[array_position(%s::bigint[], m.key::bigint)]"
+            parts = [round(shares.get(key, 1) * EVEN) for key in self.keys]
+            more = [*more, EVEN - 1, parts, self.keys]
         sql = f"""
             WITH members (key, animal_id) AS MATERIALIZED ({members}),
             seen AS MATERIALIZED (
@@ -133,6 +143,16 @@ def rows_of(query, params):
         cursor.execute(query, params)
         names = [column.name for column in cursor.description]
         return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
+
+
+@contextmanager
+def room_for_many(kind):
+    """Within it groups that may hold thousands of animals are joined whole, since the planner takes them for short."""
+    loops = "on" if kind.code in ("animals", "sires") else "off"
+    with transaction.atomic(), connection.cursor() as cursor:
+        cursor.execute("SELECT set_config('work_mem', '64MB', true), set_config('enable_nestloop', %s, true)", [loops])
+        yield
+        cursor.execute("SELECT set_config('enable_nestloop', 'on', true)")
 
 
 def counts(chosen):
@@ -167,9 +187,9 @@ def counts(chosen):
     return of_thing, of_cell
 
 
-def figures(chosen, footing, whole, *, by_look=False):
-    """{(key, trait id): Figure} of everything that was graded. One query."""
-    seen, params = chosen.seen(footing, whole)
+def figures(chosen, footing, whole, shares, *, by_look=False):
+    """{(key, trait id): Figure} of everything that was graded, of the `shares` of animals. One query."""
+    seen, params = chosen.seen(footing, whole, shares)
     last = "(array_agg(step::float8 ORDER BY observed_on DESC, look_id DESC))[1]"
     each = (
         f"""SELECT key, trait_id, count(*) AS looks, 1 AS animals, 1 AS herds, avg(step)::float8 AS mean,
