@@ -1,6 +1,7 @@
 """Headers that every answer carries."""
 
 from django.conf import settings
+from django.middleware.gzip import GZipMiddleware
 from django.utils.cache import patch_cache_control
 
 from clubsite.history import acting, now_acting
@@ -49,3 +50,12 @@ class Remembering:
         if request.method not in self.SAFE or getattr(view, "login_required", True):
             member = request.user.pk
         now_acting(member=member, page=request.resolver_match.view_name or "")
+
+
+class SmallPages(GZipMiddleware):
+    """Pages go out compressed, with the random length that Django adds against guessing; photos and files stay."""
+
+    def process_response(self, request, response):
+        if response.streaming or not response.get("Content-Type", "").startswith("text/html"):
+            return response
+        return super().process_response(request, response)

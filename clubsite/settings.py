@@ -77,6 +77,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "clubsite.middleware.SmallPages",
     "csp.middleware.CSPMiddleware",
     "clubsite.middleware.PrivateAnswers",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -129,7 +130,13 @@ FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
 
 DATABASES = {"default": database_settings()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
-CACHES = {"default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "cache"}}
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "LOCATION": "cache",
+        "OPTIONS": {"MAX_ENTRIES": 5000},  # beyond that a third is dropped, club-wide figures included
+    }
+}
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default", "photos", "evaluation"]}}
 
 AUTH_USER_MODEL = "members.Member"
