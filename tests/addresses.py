@@ -15,7 +15,7 @@ from PIL import Image
 
 from clubsite.members.models import Club, Invitation
 from clubsite.members.models.invitation import hashed
-from grading.models import Trait
+from grading.models import EvaluationRun, Trait
 from herds.actions.feeds import make_feed_address
 from herds.actions.sheets import agree, answer, bring_sheet
 from herds.actions.merges import merge_cards, offer_pair
@@ -282,6 +282,9 @@ ROWS = {
     "line-rename": post(KEEPERS, "line", "animal", "line_part"),
     "year-list": page(SIGNED_IN),
     "research": page(OFFICER),
+    "evaluation-list": page(OFFICER),
+    "evaluation-detail": page(OFFICER, "evaluation"),
+    "evaluation-stop": post(OFFICER, "evaluation"),
     "year-detail": page(SIGNED_IN, "year"),
 }
 
@@ -393,6 +396,7 @@ def make_things(cast):
         "merge": merge_cards(
             keep=make_animal(cast.herd, "T3"), gone=make_animal(None, "T4"), reason="Read again", by=cast.registrar
         ).pk,
+        "evaluation": EvaluationRun.objects.create(breed=cast.sire.breed, asked_by=cast.officer, method="1").pk,
         "planned": PlannedMating.objects.create(
             herd=cast.herd, doe=cast.dam, buck=cast.sire, planned_by=cast.keeper, reasons=["Both are bright."]
         ).pk,

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from grading.views import compare, lines, research, sires, years
+from grading.views import compare, evaluations, lines, research, sires, years
 
 urlpatterns = [
     path("sires/", sires.sire_list, name="sire-list"),
@@ -18,4 +18,7 @@ urlpatterns = [
     path("years/", years.year_list, name="year-list"),
     path("years/<int:year>/", years.year_detail, name="year-detail"),
     path("research/", research.research, name="research"),
+    path("evaluations/", evaluations.evaluation_list, name="evaluation-list"),
+    path("evaluations/<int:pk>/", evaluations.evaluation_detail, name="evaluation-detail"),
+    path("evaluations/<int:pk>/stop/", evaluations.evaluation_stop, name="evaluation-stop"),
 ]
