@@ -17,8 +17,8 @@ from clubsite.members.models import Club, Invitation
 from clubsite.members.models.invitation import hashed
 from grading.models import EvaluationRun, Trait
 from herds.actions.feeds import make_feed_address
-from herds.actions.sheets import agree, answer, bring_sheet
 from herds.actions.merges import merge_cards, offer_pair
+from herds.actions.sheets import agree, answer, bring_sheet
 from herds.models import Decision, ImportBatch, Line, Mark, MatingEvent, Ownership, Quarantine, Transfer
 from pedigrees.actions.certificates import issue_certificate
 from pedigrees.models import PlannedMating

@@ -25,7 +25,9 @@ class Merge(models.Model):
     gone = models.BigIntegerField(db_index=True, help_text="The key of the card that went.")
     gone_words = models.CharField(max_length=200)
     card = models.JSONField(help_text="The card that went, as it was.")
-    moved = models.JSONField(default=dict, help_text="{model.field: [keys]} of the rows that now belong to the kept card.")
+    moved = models.JSONField(
+        default=dict, help_text="{model.field: [keys]} of the rows that now belong to the kept card."
+    )
     aside = models.JSONField(default=list, help_text="Rows that could not stand twice, as they were.")
     filled = models.JSONField(default=dict, help_text="{field: value} that the kept card lacked.")
     reason = models.CharField(max_length=300)
