@@ -34,20 +34,24 @@ def test_a_keeper_brings_the_farm_sheet_in_and_takes_it_back(cast):
     before = set(Animal.objects.values_list("pk", "version"))
     batch = bring(client, herd.slug, (SHEETS / "farm_sheet.csv").read_bytes())
     shown = page(client, batch)
-    assert "What would go in" in shown and "Leave out 3 rows that are refused" in shown
+    assert "What would go in" in shown
+    assert "Leave out 3 rows that are refused" in shown
     refused = page(client, batch, "?outcome=refused")
     assert "“31/02/2023” is not a day of the calendar" in refused
     assert "FH14 stands in row 3 already" in refused
     assert "is a doe" in refused
     assert "same ear number again" in refused  # the row's own cells
     agree(client, batch)
-    assert batch.state == "preview" and not Animal.objects.filter(herd=herd).exists()  # not agreed to leave rows out
+    assert batch.state == "preview"
+    assert not Animal.objects.filter(herd=herd).exists()
     agree(client, batch, leave_out="on")
-    assert batch.state == "done" and Animal.objects.filter(herd=herd).count() == 86
+    assert batch.state == "done"
+    assert Animal.objects.filter(herd=herd).count() == 86
     assert ImportRow.objects.get(batch=batch, number=3).animal.name == "Nettle"
     client.post(reverse("sheet-undo", args=[batch.key]))
     batch.refresh_from_db()
-    assert batch.state == "undone" and not ImportChange.objects.exists()
+    assert batch.state == "undone"
+    assert not ImportChange.objects.exists()
     assert set(Animal.objects.values_list("pk", "version")) == before
 
 
@@ -71,14 +75,16 @@ def test_changed_cards_get_their_former_values_back(cast):
     before = Animal.objects.filter(pk=cast.daughter.pk).values("name", "variety", "notes", "sire", "dam").get()
     batch = bring(client, cast.herd.slug, data)
     shown = page(client, batch)
-    assert "good mother" in shown and "4.167 kg" in shown
+    assert "good mother" in shown
+    assert "4.167 kg" in shown
     agree(client, batch)
     cast.daughter.refresh_from_db()
     assert (cast.daughter.variety, cast.daughter.notes) == ("silver", "good mother")
     assert Weight.objects.get(animal=cast.daughter).grams == 4167
     client.post(reverse("sheet-undo", args=[batch.key]))
     after = Animal.objects.filter(pk=cast.daughter.pk).values("name", "variety", "notes", "sire", "dam").get()
-    assert after == before and not Weight.objects.exists()
+    assert after == before
+    assert not Weight.objects.exists()
 
 
 def test_an_edit_after_the_sheet_is_named_when_it_keeps_the_sheet_from_going_back(cast):
@@ -134,7 +140,8 @@ def test_an_ambiguous_parent_is_answered_on_the_page(cast):
     batch = bring(client, cast.herd.slug, data)
     assert (batch.counts["created"], batch.counts["asked"]) == (2, 2)
     (ask,) = batch.found["asks"]["parents"]
-    assert ask["many"] == 2 and len(ask["choices"]) == 2
+    assert ask["many"] == 2
+    assert len(ask["choices"]) == 2
     client.post(reverse("sheet-answer", args=[batch.key]), {f"parent-{ask['key']}": ask["choices"][1][0]})
     batch.refresh_from_db()
     agree(client, batch)
@@ -171,7 +178,8 @@ def test_a_file_that_is_no_sheet_is_refused_in_a_sentence(cast, data, said):
     answer = client.post(
         reverse("sheet-create"), {"about": cast.herd.slug, "file": SimpleUploadedFile("sheet.csv", data)}
     )
-    assert answer.status_code == 422 and said in answer.content.decode()
+    assert answer.status_code == 422
+    assert said in answer.content.decode()
     assert not ImportBatch.objects.exists()
 
 
@@ -181,8 +189,10 @@ def test_the_file_is_kept_and_can_be_deleted(cast):
     batch = bring(client, cast.herd.slug, data, "../../up/ürs.csv")
     agree(client, batch)
     file = client.get(reverse("sheet-file", args=[batch.key]))
-    assert file.getvalue() == data and "attachment" in file["Content-Disposition"]
+    assert file.getvalue() == data
+    assert "attachment" in file["Content-Disposition"]
     client.post(reverse("sheet-drop", args=[batch.key]))
     batch.refresh_from_db()
-    assert not batch.file and batch.rows.count() == 1
+    assert not batch.file
+    assert batch.rows.count() == 1
     assert client.get(reverse("sheet-file", args=[batch.key])).status_code == 404

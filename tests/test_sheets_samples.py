@@ -26,7 +26,8 @@ def test_a_herds_sheet_goes_in_as_the_truth_says_and_once_only(cast, name):
     herd = make_herd(cast.keeper, name="Newcomer")
     truth, option = TRUTH[name], ("--herd", herd.slug)
     dry = bring(name, "--dry-run", *option)
-    assert not Animal.objects.filter(herd=herd).exists() and not ImportBatch.objects.exists()
+    assert not Animal.objects.filter(herd=herd).exists()
+    assert not ImportBatch.objects.exists()
     told = bring(name, *option)
     assert (told["created"], told["refused"], told["asked"]) == (truth["animals"], truth["must_refuse"], 0)
     assert {**told, "dry_run": True, "imported": False, "batch": None} == dry
@@ -36,7 +37,8 @@ def test_a_herds_sheet_goes_in_as_the_truth_says_and_once_only(cast, name):
     assert told["litters"] == Litter.objects.filter(herd=herd).count() == truth.get("litters", 0)
     again = bring(name, *option)
     assert (again["created"], again["changed"], again["litters"], again["same"]) == (0, 0, 0, truth["animals"])
-    assert animals.count() == truth["animals"] and ImportBatch.objects.count() == 1
+    assert animals.count() == truth["animals"]
+    assert ImportBatch.objects.count() == 1
 
 
 def test_the_register_goes_in_as_the_truth_says_and_once_only(cast):

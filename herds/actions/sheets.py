@@ -107,7 +107,7 @@ def check_may_bring(herd, by):
 
 
 def bring_sheet(*, by, herd, name, data):
-    """Keep a file and read it; returns the batch, whose preview is ready for a short sheet and queued for a long one."""
+    """Keep a file and read it; returns the batch, its preview ready for a short sheet and queued for a long one."""
     check_may_bring(herd, by)
     try:
         parts = parts_of(data, {}, layouts_of(by))
@@ -251,7 +251,8 @@ def _asked(ask):
     if ask.get("choices"):
         return f"“{ask['said']}” under {ask['field']} can mean {len(ask['choices'])} animals. Say which."
     return (
-        f"The {ask['field']} “{ask['said']}” has no row in the sheet and no card in the registry. Say once for the sheet "
+        f"The {ask['field']} “{ask['said']}” has no row in the sheet and no card in the registry. "
+        "Say once for the sheet "
         "what becomes of such parents."
     )
 
@@ -282,7 +283,7 @@ def _goes_in(counts):
 
 
 def commit(batch):
-    """Write what the preview promised, all of it or nothing. May run again after a killed worker: then nothing was in."""
+    """Write what the preview promised, all of it or nothing. May run again after a killed worker."""
     with Progress(batch, batch.counts.get("rows", 0)) as tell:
         try:
             with rules_explained():

@@ -89,8 +89,10 @@ def _is_another(node, card):
         return False
     number = node.record["registration"] or node.record["ring"]
     node.wrong.append(
-        f"{number or node.record['mark']} is {card} in the registry, born {day_words(card.born_on)}, but the row tells of "
-        f"{name}, born {day_words(born)}. If it is another animal, correct the mark; if it is the same, correct its card."
+        f"{number or node.record['mark']} is {card} in the registry, born {day_words(card.born_on)}, "
+        f"but the row tells of "
+        f"{name}, born {day_words(born)}. If it is another animal, correct the mark; if it is the same, "
+        "correct its card."
     )
     return True
 
@@ -152,7 +154,8 @@ def _compare_marks(node, card, registry):
                 node.changes.append([kind.label, "", text])
         elif key(current) != key(text):
             node.wrong.append(
-                f"{card} has the {kind.label} {current}, and the row says {text}. Correct the row, or replace the mark on "
+                f"{card} has the {kind.label} {current}, and the row says {text}. "
+                "Correct the row, or replace the mark on "
                 "the animal's page, where the old one stays readable."
             )
 

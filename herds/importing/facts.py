@@ -83,7 +83,8 @@ def _check_progeny(nodes, registry, scope):
                     node.wrong.append(f"{node} is recorded as the {role} of {called}. Correct the progeny first.")
                 elif node.born_on and born_on and born_on < node.born_on + timedelta(days=scope.parent_days):
                     node.wrong.append(
-                        f"{called} is recorded as progeny of {node} and was born on {day_words(born_on)}, before or too "
+                        f"{called} is recorded as progeny of {node} and was born on {day_words(born_on)}, "
+                        "before or too "
                         "soon after this birth. Check the birth date."
                     )
 
@@ -179,7 +180,10 @@ def leave_out_children(in_order, scope):
             if not isinstance(parent, Node) or not parent.left_out or parent.existing:
                 continue
             if scope.missing == ASK:
-                said = f"Its {role} {parent} stands in {parent.where}, which does not go in. Mend that row, or leave the {role} unknown."
+                said = (
+                    f"Its {role} {parent} stands in {parent.where}, which does not go in. "
+                    f"Mend that row, or leave the {role} unknown."
+                )
                 node.asks.append({"key": "missing", "field": role, "said": str(parent), "sentence": said})
                 if node.outcome != RowOutcome.REFUSED:
                     node.outcome = RowOutcome.ASKED

@@ -66,7 +66,8 @@ def _check_mating(litter, scope):
     elif litter.record["alive"] and not club.earliest_kindling_days <= days <= club.latest_kindling_days:
         litter.wrong.append(
             f"The kindling lies {count_words(days, 'day')} after the mating; live kits come from day "
-            f"{club.earliest_kindling_days} to day {club.latest_kindling_days}. Check both days, or leave the mating out."
+            f"{club.earliest_kindling_days} to day {club.latest_kindling_days}. "
+            "Check both days, or leave the mating out."
         )
 
 
@@ -80,7 +81,8 @@ def _check_days_of_doe(litter, known, seen):
     near = [born for born in days if 0 < abs((born - litter.born_on).days) < 28]
     if near:
         litter.wrong.append(
-            f"{litter.dam} has another litter of {day_words(near[0])}, and a doe carries at least 28 days. Check the day."
+            f"{litter.dam} has another litter of {day_words(near[0])}, and a doe carries at least 28 days. "
+            "Check the day."
         )
         return
     seen[who, litter.born_on] = litter
@@ -126,7 +128,8 @@ def _tie_kits(litters, nodes):
     for litter in of.values():
         if len(litter.kits) > litter.record["alive"]:
             litter.remarks.append(
-                f"{count_words(len(litter.kits), 'animal')} of the sheet were born to this doe on that day, more than the "
+                f"{count_words(len(litter.kits), 'animal')} of the sheet were born to this doe on that day, "
+                "more than the "
                 f"{litter.record['alive']} born alive."
             )
 

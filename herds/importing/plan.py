@@ -92,9 +92,9 @@ def _place(node, scope):
         node.herd_id = scope.herd.pk
     else:
         node.herd_id = scope.herds.find(keeper) or (node.bred_in_id if not keeper else None)
-    if keeper and not is_unknown(keeper) and scope.herds.find(keeper) != node.herd_id:
-        if plain(keeper) != "outside the club":
-            node.notes.append(f"Herd or owner: {keeper}.")
+    elsewhere = keeper and not is_unknown(keeper) and scope.herds.find(keeper) != node.herd_id
+    if elsewhere and plain(keeper) != "outside the club":
+        node.notes.append(f"Herd or owner: {keeper}.")
     node.breed_id = scope.breed.pk if scope.breed else None
     if record["breed"]:
         if found := scope.breeds.get(plain(record["breed"])):

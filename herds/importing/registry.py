@@ -176,7 +176,8 @@ class Registry:
         for some in chunks(pairs):
             with connection.cursor() as cursor:
                 cursor.execute(
-                    "SELECT t, a.id FROM unnest(%s::text[], %s::bigint[], %s::text[]) AS w(t, h, r) JOIN herds_animal a "
+                    "SELECT t, a.id FROM unnest(%s::text[], %s::bigint[], %s::text[]) AS w(t, h, r) "
+                    "JOIN herds_animal a "
                     "ON a.bred_in_id = w.h AND (upper(replace(replace(a.name, ' ', ''), '-', '')) = w.r OR EXISTS "
                     "(SELECT 1 FROM herds_mark m WHERE m.animal_id = a.id AND m.key = w.r))",
                     [list(column) for column in zip(*some, strict=True)],
@@ -189,7 +190,8 @@ class Registry:
         for some in chunks(pairs):
             with connection.cursor() as cursor:
                 cursor.execute(
-                    "SELECT t, a.id FROM unnest(%s::text[], %s::text[]) AS w(t, head) JOIN herds_mark m ON m.key = w.head "
+                    "SELECT t, a.id FROM unnest(%s::text[], %s::text[]) AS w(t, head) "
+                    "JOIN herds_mark m ON m.key = w.head "
                     "JOIN herds_animal a ON a.id = m.animal_id WHERE a.name <> '' AND m.replaced_on IS NULL AND "
                     "w.head || upper(replace(replace(a.name, ' ', ''), '-', '')) = w.t",
                     [list(column) for column in zip(*some, strict=True)],

@@ -22,7 +22,7 @@ NOTES, IMPORT_DAY = "notes", ""
 
 @dataclass
 class Scope:
-    """What rows may be matched with and written to. `herd` is None for the whole registry; `by` for an unattended run."""
+    """What rows may be matched with and written to; `herd` is None for the whole registry, `by` unattended."""
 
     herd: object
     by: object

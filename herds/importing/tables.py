@@ -45,7 +45,7 @@ def copied(name, columns, rows, like=None):
         cursor.execute(f"CREATE TEMPORARY TABLE {name} {kinds}")
         if like:
             for column in [each for each in all_columns(like) if each not in columns]:
-                cursor.execute(f'ALTER TABLE {name} DROP COLUMN "{column}"')
+                cursor.execute(f'ALTER TABLE {name} DROP COLUMN IF EXISTS "{column}"')
         cursor.execute(f"ALTER TABLE {name} ADD COLUMN in_order bigserial")
         with cursor.copy(f"COPY {name} ({listed}) FROM STDIN") as copy:
             for row in rows:
@@ -71,7 +71,8 @@ def by_index():
     with connection.cursor() as cursor:
         cursor.execute("DISCARD PLANS")
         cursor.execute(
-            "SELECT set_config('pgtrigger.ignore', coalesce(nullif(current_setting('pgtrigger.ignore', true), ''), '{}'), true)"
+            "SELECT set_config('pgtrigger.ignore', "
+            "coalesce(nullif(current_setting('pgtrigger.ignore', true), ''), '{}'), true)"
         )
         cursor.execute("SET LOCAL enable_seqscan = off")
         yield

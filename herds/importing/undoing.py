@@ -52,8 +52,10 @@ def _changed(batch, kind, model):
     seal = seal_words(kind, batch.sealed[kind])
     with connection.cursor() as cursor:
         cursor.execute(
-            f"SELECT c.thing, t.id IS NULL FROM herds_importchange c LEFT JOIN {model._meta.db_table} t ON t.id = c.thing "
-            f"WHERE c.batch_id = %s AND c.kind = %s AND (t.id IS NULL OR {seal} <> c.seal) ORDER BY c.thing LIMIT {SHOWN}",
+            "SELECT c.thing, t.id IS NULL FROM herds_importchange c "
+            f"LEFT JOIN {model._meta.db_table} t ON t.id = c.thing "
+            f"WHERE c.batch_id = %s AND c.kind = %s AND (t.id IS NULL OR {seal} <> c.seal) "
+            f"ORDER BY c.thing LIMIT {SHOWN}",
             [batch.pk, kind],
         )
         rows = cursor.fetchall()
@@ -115,7 +117,7 @@ def _standing_on(batch, kind, relation):
 
 
 def take_out(batch, tell=lambda *step: None):
-    """Remove what the sheet created and bring back what it changed. The caller holds the transaction and has checked."""
+    """Remove what the sheet created and bring back what it changed; the caller holds the transaction and checked."""
     tell("bringing former values back")
     _restore_animals(batch)
     for kind, model in (("mark", Mark), ("weight", Weight), ("litter", Litter)):
@@ -166,7 +168,8 @@ def _restore_animals(batch):
     sets = ", ".join(f'"{name}" = t."{name}"' for name in MUTABLE)
     with copied("sheet_restored", ["id", *MUTABLE], rows, like=Animal) as staged, connection.cursor() as cursor:
         cursor.execute(
-            f"UPDATE herds_animal a SET {sets}, version = a.version + 1, edited_at = now() FROM {staged} t WHERE a.id = t.id"
+            f"UPDATE herds_animal a SET {sets}, version = a.version + 1, edited_at = now() "
+            f"FROM {staged} t WHERE a.id = t.id"
         )
     _correct_back(batch, list(before))
 

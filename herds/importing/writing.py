@@ -16,7 +16,8 @@ from .tables import MODELS, copied, insert, seal_words, sealed_columns, take_key
 
 SHOWN_FIRST = {MarkKind.LEFT_EAR: 0, MarkKind.RING: 1, MarkKind.RIGHT_EAR: 2, MarkKind.REGISTRATION: 3}
 MUTABLE = (
-    "herd_id", "name", "sex", "variety", "born_on", "sire_id", "dam_id", "bred_in_id", "breeder_name", "status", "notes",
+    "herd_id", "name", "sex", "variety", "born_on", "sire_id", "dam_id", "bred_in_id", "breeder_name", "status",
+    "notes",
 )  # fmt: skip
 
 
@@ -89,7 +90,7 @@ class Writer:
                     mark_text=_shown(node.new_marks),
                     version=1,
                     edited_at=self.now,
-                )  # fmt: skip
+                )
             )
         insert(Animal, rows, lambda done, total: self.tell("writing animals", done, total))
         self.created["animal"] = [row["id"] for row in rows]
@@ -205,7 +206,8 @@ class Writer:
         pairs = [row for row in litters if row.record["mated"] and row.sire is not None and row.mating is None]
         matings = [
             self._base(
-                id=pk, herd_id=row.herd_id, doe_id=pk_of(row.dam), buck_id=pk_of(row.sire), mated_on=row.record["mated"],
+                id=pk, herd_id=row.herd_id, doe_id=pk_of(row.dam), buck_id=pk_of(row.sire),
+                mated_on=row.record["mated"],
                 version=1, edited_at=self.now,
             )
             for row, pk in zip(pairs, take_keys(Mating, len(pairs)), strict=True)
@@ -258,7 +260,8 @@ class Writer:
             seal, table = seal_words(kind, sealed[kind]), model._meta.db_table
             with connection.cursor() as cursor:
                 cursor.execute(
-                    f"INSERT INTO herds_importchange (batch_id, kind, thing, before, seal) SELECT %s, %s, t.id, NULL, {seal} "
+                    "INSERT INTO herds_importchange (batch_id, kind, thing, before, seal) "
+                    f"SELECT %s, %s, t.id, NULL, {seal} "
                     f"FROM {table} t WHERE t.id = ANY(%s)",
                     [self.batch.pk, kind, self.created[kind]],
                 )

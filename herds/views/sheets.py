@@ -116,7 +116,8 @@ def sheet_undo(request, key):
         "back. It is refused if anything was logged or changed on one of them since."
     )
     context = {
-        "title": "Take the sheet back?", "text": text, "confirm_label": "Take it back", "cancel_url": batch.get_absolute_url(),
+        "title": "Take the sheet back?", "text": text, "confirm_label": "Take it back",
+        "cancel_url": batch.get_absolute_url(),
         "danger": True,
     }  # fmt: skip
     return render(request, "confirm.html", context)
