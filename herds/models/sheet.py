@@ -11,8 +11,8 @@ MEMBER = "members.Member"
 
 
 def sheet_path(batch, name):
-    """Where an uploaded sheet lies: under a key, so that its own name never becomes a path."""
-    return f"sheets/{batch.key}"
+    """Where an uploaded sheet lies: under a key, so that its own name never becomes a path, nor an address."""
+    return f"brought-in/{batch.key}"
 
 
 class BatchState(models.TextChoices):
