@@ -1,15 +1,19 @@
 """Certificates and cage cards: the numbers, the words, the paper itself, and who may."""
 
+import io
 from datetime import date, timedelta
 
 import pypdfium2
 import pytest
 import zxingcpp
 from django.core.exceptions import ValidationError
+from django.core.files.base import ContentFile
 from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
+from PIL import Image
 
+from clubsite.members.models import Club
 from herds.models import Animal, Mark
 from pedigrees import certificate as words
 from pedigrees import numbers
@@ -126,6 +130,20 @@ def test_the_same_certificate_is_the_same_file_to_the_byte(cast):
     Animal.objects.filter(pk=cast.sire.pk).update(name="Another name")
     assert client.get(address).content == first
     assert client.get(address, {"paper": "letter"}).content != first
+
+
+def test_the_clubs_picture_stands_on_the_paper(cast):
+    out = io.BytesIO()
+    Image.new("RGB", (900, 600), (20, 200, 60)).save(out, "PNG")
+    club = Club.current()
+    club.picture.save("club.png", ContentFile(out.getvalue()))
+    issued = issue_certificate(animal=cast.daughter, generations=3, by=cast.keeper)
+    pdf = cast.client_of("keeper").get(reverse("certificate-file", args=[issued.number])).content
+    page = pages_of(pdf)[0].render(scale=1).to_pil().convert("RGB")
+    green = sum(1 for pixel in page.resize((300, 212)).get_flattened_data() if pixel[1] > 150 and pixel[0] < 80 and pixel[2] < 110)
+    assert green > 100
+    club.picture.delete()
+    assert issue_certificate(animal=cast.daughter, generations=3, by=cast.keeper).printed["picture"] is None
 
 
 def test_what_is_missing_is_said_for_each_ancestor(cast):

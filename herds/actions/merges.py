@@ -8,6 +8,7 @@ from django.db import DatabaseError, IntegrityError, models, transaction
 from django.utils import timezone
 
 from clubsite.constraints import rules_explained
+from clubsite.history import because
 from herds.finding import one_space
 from herds.models import Animal, Merge, PossibleDuplicate
 from herds.models.duplicate import DuplicateState
@@ -27,7 +28,7 @@ def merge_cards(*, keep, gone, reason, by):
         raise ValidationError({"reason": "Say how you know that it is one animal."})
     if len(reason) > 300:
         raise ValidationError({"reason": "Shorten the reason to 300 letters."})
-    with rules_explained(), transaction.atomic():
+    with rules_explained(), because(reason), transaction.atomic():
         rows = list(Animal.objects.identity_editable_by(by).select_for_update().filter(pk__in=[keep.pk, gone.pk]))
         found = {animal.pk: animal for animal in rows}
         if len(found) != 2:
@@ -163,7 +164,7 @@ def fill(keep, card):
 
 def undo_merge(*, merge, by):
     """Make the card that went again, with everything that moved and is still as it was moved."""
-    with rules_explained(), transaction.atomic():
+    with rules_explained(), because("the merge was undone"), transaction.atomic():
         merge = Merge.objects.editable_by(by).select_for_update().select_related("kept").get(pk=merge.pk)
         if merge.undone_at:
             raise ValidationError("This was undone already.")

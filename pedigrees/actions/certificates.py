@@ -62,11 +62,10 @@ def issue_certificate(*, animal, generations, by):
 
 def club_picture(club):
     """The club's picture small enough for paper, as SVG text around a PNG; None without one that can be read."""
-    kept = getattr(club, "picture", None)
-    if not kept:
+    if not club.picture:
         return None
     try:
-        with kept.open("rb") as file, Image.open(file, formats=["PNG", "JPEG", "WEBP"]) as picture:
+        with club.picture.open("rb") as file, Image.open(file, formats=["PNG", "JPEG", "WEBP"]) as picture:
             picture = picture.convert("RGBA")
             picture.thumbnail((LONGEST_PICTURE, LONGEST_PICTURE))
     except (OSError, UnidentifiedImageError, Image.DecompressionBombError):
