@@ -296,7 +296,8 @@ def run_tests(arguments):
     import pytest
 
     os.chdir(HERE)
-    if not arguments and (cores := os.cpu_count() or 1) > 1:
+    cores = os.cpu_count() or 1
+    if not arguments and cores > 1:
         arguments = ["-n", str(min(cores, 4)), "--dist", "worksteal"]  # the whole suite on every core, a database each
     return int(pytest.main(arguments))
 
