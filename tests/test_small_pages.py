@@ -33,4 +33,5 @@ def test_files_are_left_alone(kind, tmp_path):
         "sheet": lambda request: HttpResponse(b"x" * 5_000, content_type="text/csv"),
     }
     response = SmallPages(answers[kind])(RequestFactory().get("/", headers=ASKING))
+    response.close()
     assert "Content-Encoding" not in response.headers

@@ -311,7 +311,7 @@ def compare_bucks(walk, cast):
     for buck in (cast.sire, cast.other_buck):
         page.get_by_label(f"Choose {buck} to compare").check(force=True)
     walk.see("two-bucks-chosen")
-    walk.press("Compare their plots")
+    walk.press("Compare them")
     expect(page.locator("svg[class*=marks], figure svg").first).to_be_visible()
     walk.see("two-bucks-side-by-side")
     walk.to("sire-detail", cast.sire.pk)
