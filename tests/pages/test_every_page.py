@@ -27,7 +27,8 @@ NO_PAGES = {
 # Pages on which an officer or a registrar finds more than a keeper does.
 ALSO_THEIRS = {"animal-detail", "certificate-detail", "certificate-list", "grant-list", "herd-detail", "herd-list",
                "member-detail", "member-list", "today", "transfer-list"}  # fmt: skip
-ANSWERS = {"invitation-accept": 409}  # whoever is signed in is told to sign out first
+# Whoever is signed in is told to sign out first; the schedule of this look has no positions to give points for.
+ANSWERS = {"invitation-accept": 409, "look-points": 409}
 OF_THE_LIBRARY = ("account_change_password", "account_email", "account_logout", "mfa_index", "usersessions_list")
 
 
