@@ -14,6 +14,7 @@ from clubsite.members.sent_once import sent_once
 from herds.actions.merges import declare_apart, merge_cards, offer_pair, relations, undo_merge
 from herds.forms.merges import MergeForm, PairForm
 from herds.models import Animal, Mark, Merge, PossibleDuplicate
+from herds.words import day_words
 
 CARD = ("breed", "herd", "bred_in", "sire", "dam")
 
@@ -67,7 +68,7 @@ def beside(cards):
         ("Marks", [", ".join(marks[card.pk]) for card in cards]),
         ("Name", [card.name for card in cards]),
         ("Sex", [card.get_sex_display() for card in cards]),
-        ("Born", [card.born_on.isoformat() if card.born_on else "" for card in cards]),
+        ("Born", [day_words(card.born_on) for card in cards]),
         ("Sire", [str(card.sire or "") for card in cards]),
         ("Dam", [str(card.dam or "") for card in cards]),
         ("Breeder", [card.breeder for card in cards]),
@@ -82,6 +83,8 @@ def counted(card):
     """How much hangs on a card, by kind, leaving out what is nothing."""
     found: dict = {}
     for _label, model, field in relations():
+        if model is Mark:  # told by name above
+            continue
         if number := model._base_manager.filter(**{field: card}).count():
             words = "progeny" if model is Animal else str(model._meta.verbose_name_plural)
             label = words.capitalize()
