@@ -140,7 +140,11 @@ def test_the_clubs_picture_stands_on_the_paper(cast):
     issued = issue_certificate(animal=cast.daughter, generations=3, by=cast.keeper)
     pdf = cast.client_of("keeper").get(reverse("certificate-file", args=[issued.number])).content
     page = pages_of(pdf)[0].render(scale=1).to_pil().convert("RGB")
-    green = sum(1 for pixel in page.resize((300, 212)).get_flattened_data() if pixel[1] > 150 and pixel[0] < 80 and pixel[2] < 110)
+    green = sum(
+        1
+        for pixel in page.resize((300, 212)).get_flattened_data()
+        if pixel[1] > 150 and pixel[0] < 80 and pixel[2] < 110
+    )
     assert green > 100
     club.picture.delete()
     assert issue_certificate(animal=cast.daughter, generations=3, by=cast.keeper).printed["picture"] is None

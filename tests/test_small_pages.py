@@ -1,6 +1,7 @@
 """Pages go out compressed to those who ask for it; what is no page goes out as it is."""
 
 import gzip
+import io
 
 import pytest
 from django.http import FileResponse, HttpResponse
@@ -24,14 +25,11 @@ def test_a_page_is_sent_compressed_to_whoever_takes_it(cast):
 
 
 @pytest.mark.parametrize("kind", ["file", "picture", "sheet"])
-def test_files_are_left_alone(kind, tmp_path):
-    path = tmp_path / "photo.jpg"
-    path.write_bytes(b"x" * 5_000)
+def test_files_are_left_alone(kind):
     answers = {
-        "file": lambda request: FileResponse(path.open("rb"), content_type="image/jpeg"),
+        "file": lambda request: FileResponse(io.BytesIO(b"x" * 5_000), content_type="image/jpeg"),
         "picture": lambda request: HttpResponse(b"x" * 5_000, content_type="image/jpeg"),
         "sheet": lambda request: HttpResponse(b"x" * 5_000, content_type="text/csv"),
     }
     response = SmallPages(answers[kind])(RequestFactory().get("/", headers=ASKING))
-    response.close()
     assert "Content-Encoding" not in response.headers

@@ -6,6 +6,7 @@ from pathlib import Path
 from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings
 from django.urls import reverse
+from playwright.sync_api import Error
 
 PICTURES = Path(__file__).resolve().parent.parent / "pictures"
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
@@ -15,6 +16,7 @@ PICTURES_ARE_THERE = """() => Promise.race([
   Promise.all([...document.images].filter((each) => each.offsetParent).map((each) => each.decode().catch(() => {}))),
   new Promise((later) => setTimeout(later, 3000)),
 ])"""
+MOST_TURNS = 3
 HEIGHTS = {360: 740, 1280: 800}
 # What Chromium itself writes for an answer of 409 or 422, which is how a form says what is wrong.
 REFUSED = re.compile(r"Failed to load resource: the server responded with a status of (409|422)")
@@ -124,10 +126,17 @@ class Walker:
     def see(self, name, page=None):
         """Keep a picture of this state and note everything that is wrong with it."""
         page = page or self.page
-        page.wait_for_load_state()
         self.count += 1
-        keep_picture(page, self.folder / f"{self.count:02}-{name}.png", self.width)
-        self.wrong += [f"{self.count:02}-{name}: {each}" for each in found_wrong(page, self.width)]
+        for _ in range(MOST_TURNS):
+            page.wait_for_load_state()
+            try:
+                keep_picture(page, self.folder / f"{self.count:02}-{name}.png", self.width)
+                found = found_wrong(page, self.width)
+                break
+            except Error as error:  # the answer to what was pressed took the page away under the look at it
+                if "navigation" not in str(error):
+                    raise
+        self.wrong += [f"{self.count:02}-{name}: {each}" for each in found]
 
     def arrive(self, expected=None):
         """The end of the way: nothing was wrong on it, and the browser complained of nothing that is not `expected`."""
