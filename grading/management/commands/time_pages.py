@@ -178,6 +178,10 @@ def time_page(page, rounds):
                 page.bare.append(perf_counter() - began)
 
 
+# What a page notes in the cache once, such as that old figures were asked for anew, cannot be written twice.
+CACHE_WRITES = ('INSERT INTO "cache"', 'UPDATE "cache"', 'DELETE FROM "cache"')
+
+
 def statements_of(page, send):
     """The SQL that a warm request runs; the page must open."""
     seen: list = []
@@ -193,7 +197,7 @@ def statements_of(page, send):
         raise CommandError(f"{page.name} answered {response.status_code}. Run collectstatic first, then try again.")
     page.html = max(page.html, len(response.content))
     page.queries.add(len(seen))
-    return [each for each in seen if not each[0].startswith(("SAVEPOINT", "RELEASE"))]
+    return [(sql, params) for sql, params in seen if not sql.startswith(("SAVEPOINT", "RELEASE", *CACHE_WRITES))]
 
 
 def text_of(response):
