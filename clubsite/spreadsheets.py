@@ -25,6 +25,16 @@ NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff]")
 WIDEST, MOST_LETTERS = 60, 32_767  # a cell of a workbook holds no more letters
 
 
+def harmless(value) -> str:
+    """A cell of CSV that no spreadsheet takes for a formula: what begins like one gets an apostrophe in front.
+
+    A plain number, below zero too, stays a number.
+    """
+    text = "" if value is None else str(value)
+    begins_like_one = text.lstrip().startswith(("=", "+", "-", "@")) or text[:1] in ("\t", "\r", "\n")
+    return f"'{text}" if begins_like_one and not NUMBER.match(text) else text
+
+
 class Workbooks:
     """Middleware: turns a CSV answer into a workbook where the address asks for one."""
 

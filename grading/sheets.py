@@ -4,6 +4,7 @@ import csv
 
 from django.http import HttpResponse
 
+from clubsite.spreadsheets import harmless
 from grading.twoway import words_for
 
 FIGURES = ("surface", "undercolor", "reach", "surface_like", "undercolor_like", "reach_like")
@@ -16,14 +17,6 @@ HEADS = (
     "undercolor reach like for like",
 )
 COUNTS = ("animals", "dams", "herds", "graders")
-
-
-def harmless(cell):
-    """A cell that no spreadsheet takes for a formula."""
-    text = str(cell)
-    return (
-        "'" + text if text and text[0] in "=+-@\t\r" and not text.replace(".", "", 1).lstrip("-").isdecimal() else text
-    )
 
 
 def _sheet(name, head, rows):

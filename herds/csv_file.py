@@ -7,6 +7,8 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 from django.utils.html import strip_tags
 
+from clubsite.spreadsheets import harmless
+
 from .models import Verdict
 from .words import age_words
 
@@ -32,12 +34,6 @@ def rows_response(name, heads, rows):
     writer.writerow(heads)
     writer.writerows(rows)
     return response
-
-
-def harmless(value):
-    """A cell that no spreadsheet takes for a formula: what begins like one gets an apostrophe in front."""
-    text = "" if value is None else str(value)
-    return f"'{text}" if text.lstrip().startswith(("=", "+", "-", "@")) or (text[:1] in "\t\r\n" and text) else text
 
 
 def card_cells():

@@ -2,7 +2,8 @@
 
 from django.db.models import OuterRef, Prefetch, Subquery
 
-from .csv_file import harmless
+from clubsite.spreadsheets import harmless
+
 from .models import Animal, Mark, MarkKind, Weight
 
 KINDS = {

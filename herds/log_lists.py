@@ -10,8 +10,8 @@ from django.utils import timezone
 
 from clubsite.htmx import page_or_part
 from clubsite.members.models import Club
+from clubsite.spreadsheets import harmless
 
-from .csv_file import harmless
 from .finding import matching, one_space
 from .forms.log_lists import LITTER_STATES, MATING_STATES, LogFilter
 from .models import Animal, Kit, Litter, LitterEvent, Mating, MatingEvent

@@ -8,6 +8,8 @@ from contextlib import ExitStack
 
 from django.utils import timezone
 
+from clubsite.spreadsheets import harmless
+
 from .models import Club
 from .places import PLACES, DataFile, in_order
 
@@ -67,9 +69,7 @@ def plain(cell):
         return ""
     if isinstance(cell, bool):
         return "yes" if cell else "no"
-    if isinstance(cell, str) and cell.startswith(("=", "+", "-", "@", "\t", "\r")):
-        return "'" + cell
-    return cell
+    return harmless(cell) if isinstance(cell, str) else cell
 
 
 def _explanation(lines):

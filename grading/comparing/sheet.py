@@ -4,7 +4,7 @@ import csv
 
 from django.http import HttpResponse
 
-from grading.sheets import harmless
+from clubsite.spreadsheets import harmless
 
 from .footing import footing_words
 from .sums import MEASURED

@@ -9,7 +9,8 @@ from django.views.decorators.http import require_GET, require_POST
 
 from clubsite.htmx import go
 from clubsite.members.models import Club
-from herds.csv_file import harmless, rows_response
+from clubsite.spreadsheets import harmless
+from herds.csv_file import rows_response
 from herds.models import Breed
 from pedigrees import population_chart
 from pedigrees.actions.population import ask_for_figures
