@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
+from django.db.models import Count
 from django.http import Http404
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
@@ -21,6 +22,7 @@ def evaluation_list(request):
     if not request.user.is_officer:
         raise Http404
     breeds = Breed.objects.filter(pk__in=Look.objects.current().values("animal__breed"))
+    breeds = breeds.annotate(size=Count("animals")).order_by("-size", "name")
     if request.method == "POST":
         breed = get_object_or_404(breeds, slug=request.POST.get("breed", ""))
         try:
