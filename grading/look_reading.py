@@ -5,7 +5,7 @@ from datetime import timedelta
 from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
-from herds.models import Animal, Grant, Herd
+from herds.models import Animal, AnimalGrant, Grant, Herd
 from herds.words import age_words, day_words
 
 from .look_changes import step_words
@@ -36,9 +36,10 @@ def goals_of(profile_id, age_class_code):
 def with_access(looks, member):
     """Annotate what of a look its herd's owner opens to the member: `kept`, `granted` and `log_granted`."""
     grants = Grant.objects.running().filter(mentor=member.pk, herd=OuterRef("animal__herd"))
+    singly = AnimalGrant.objects.running().filter(mentor=member.pk, with_looks=True, animal=OuterRef("animal"))
     return looks.annotate(
         kept=Exists(Herd.objects.kept_by(member).filter(pk=OuterRef("animal__herd"))),
-        granted=Exists(grants),
+        granted=Exists(grants) | Exists(singly),
         log_granted=Exists(grants.filter(with_log=True)),
     )
 

@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from grading.models import Photo, PhotoState, View
 from grading.models.photo import Reference
-from herds.models import Animal, Grant, Herd
+from herds.models import Animal, AnimalGrant, Grant, Herd
 from herds.words import age_words, day_words
 
 PATIENCE = (1, 2, 3, 5, 8, 13, 20, 30)  # seconds between two questions whether a photo is ready
@@ -19,7 +19,9 @@ def animals_with_open_photos(member):
     kept = Herd.objects.kept_by(member)
     granted = Grant.objects.running().filter(mentor=member.pk).values("herd")
     animals = Animal.objects.visible_to(member).select_related("herd")
-    animals = animals.filter(Q(herd__in=kept) | Q(herd__in=granted) | Q(herd__shares_photos=True))
+    singly = AnimalGrant.objects.running().filter(mentor=member.pk).values("animal")
+    opened = Q(herd__in=granted) | Q(herd__shares_photos=True) | Q(pk__in=singly)
+    animals = animals.filter(Q(herd__in=kept) | opened)
     return animals.annotate(is_kept=Exists(kept.filter(pk=OuterRef("herd"))))
 
 

@@ -24,6 +24,7 @@ from .models import (
     Transfer,
     Weight,
 )
+from .models.herd import SHARES
 
 
 def register_all():
@@ -93,7 +94,7 @@ def herds(member):
         herd = row.herd
         yield [
             herd.name, herd.prefix, herd.region, herd.notes, herd.closed_on, row.member.name, row.since, row.until,
-            herd.shares_looks, herd.shares_photos, herd.shares_litters, herd.shares_weights, herd.shares_outcomes,
+            *(getattr(herd, shared) for shared in SHARES),
         ]  # fmt: skip
 
 
@@ -209,7 +210,7 @@ FILES = (
         "herds",
         "your herds, their owners, and what they share.",
         ("herd", "prefix", "region", "notes", "closed", "owner", "since", "until", "shares looks", "shares photos",
-         "shares litters", "shares weights", "shares outcomes"),
+         "shares litters", "shares weights", "shares outcomes", "shares merits"),
         herds,
     ),
     (

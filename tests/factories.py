@@ -11,14 +11,30 @@ from grading.models import (
     AgeClass,
     Answer,
     BreedProfile,
+    EvaluationRun,
     Look,
+    Merit,
     Photo,
     PointsLine,
     PointsSheet,
     ProfileTrait,
     Trait,
+    TraitEvaluation,
 )
-from herds.models import Animal, Breed, Grant, HealthNote, Herd, Kit, Litter, Mark, Mating, Ownership, Weight
+from herds.models import (
+    Animal,
+    AnimalGrant,
+    Breed,
+    Grant,
+    HealthNote,
+    Herd,
+    Kit,
+    Litter,
+    Mark,
+    Mating,
+    Ownership,
+    Weight,
+)
 
 _count = itertools.count(1)
 PASSWORD = "a long enough password"
@@ -159,6 +175,36 @@ def make_points(look, note="", **given):
         place = look.profile.positions.get(code=code)
         PointsLine.objects.create(sheet=sheet, position=place, points=points)
     return sheet
+
+
+def make_evaluation(breed, merits, *, genetic=None, on=None, **given):
+    """A run that is done, as if the model had found it. merits : {trait: {animal: (value, reliability)}}.
+
+    `given` goes into every TraitEvaluation; fixed effects are none, so that merit 0 stands at `base`, step 5.
+    """
+    at = on or timezone.now()
+    together = {"genetic": {"value": genetic, "error": 0.1, "low": genetic - 0.2, "high": genetic + 0.2}}
+    run = EvaluationRun.objects.create(
+        breed=breed, state="done", began_at=at, ended_at=at, method="by hand", counts={"looks": 100},
+        together={} if genetic is None else together,
+    )  # fmt: skip
+    for trait, by_animal in merits.items():
+        values = {
+            "mean": 5.0, "base": 5.0, "heritability": 0.4, "heritability_low": 0.2, "heritability_high": 0.6,
+            "repeatability": 0.5, "converged": True, "looks": 100, "animals": len(by_animal), "graders": 3, "herds": 3,
+            "variances": {"animal": 0.6, "permanent": 0.15, "litter": 0.0, "residual": 0.75},
+        } | given  # fmt: skip
+        row = TraitEvaluation.objects.create(run=run, trait=trait, **values)
+        Merit.objects.bulk_create(
+            Merit(evaluation=row, animal=animal, value=value, reliability=reliability)
+            for animal, (value, reliability) in by_animal.items()
+        )
+    return run
+
+
+def make_animal_grant(animal, mentor, granted_by, **given):
+    given.setdefault("ends_on", timezone.localdate() + timedelta(days=30))
+    return AnimalGrant.objects.create(animal=animal, herd=animal.herd, mentor=mentor, granted_by=granted_by, **given)
 
 
 def make_photo(animal, **given):

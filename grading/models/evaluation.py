@@ -2,7 +2,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.utils import timezone
 
-from herds.models import Animal, Breed
+from herds.models import Animal, AnimalGrant, Breed, Grant, Herd
 
 from .profile import Trait
 
@@ -138,6 +138,26 @@ class TraitEvaluation(models.Model):
         return f"{self.trait}: {self.run}"
 
 
+class MeritQuerySet(models.QuerySet):
+    def visible_to(self, member):
+        """Merits of the member's herds, of herds open to them, and of herds that share merits with the club.
+
+        Those of animals in no herd of the club are everybody's: they say of a herd what its sharing does not let out
+        only through its progeny, of which pages hold small groups back.
+        """
+        if not (member.is_authenticated and member.is_active):
+            return self.none()
+        granted = Grant.objects.running().filter(mentor=member.pk).values("herd")
+        singly = AnimalGrant.objects.running().filter(mentor=member.pk, with_looks=True).values("animal")
+        return self.filter(
+            Q(animal__herd__in=Herd.objects.kept_by(member))
+            | Q(animal__herd__in=granted)
+            | Q(animal__in=singly)
+            | Q(animal__herd__shares_merits=True)
+            | Q(animal__herd__isnull=True)
+        )
+
+
 class Merit(models.Model):
     """An animal's estimated breeding value (EBV) for a trait, in steps, and how reliable it is."""
 
@@ -145,6 +165,8 @@ class Merit(models.Model):
     animal = models.ForeignKey(Animal, models.CASCADE, related_name="merits")
     value = models.FloatField()
     reliability = models.FloatField()
+
+    objects = MeritQuerySet.as_manager()
 
     class Meta:
         constraints = [

@@ -4,7 +4,7 @@ from django.db.models import Case, F, Q, Value, When
 from django.utils import timezone
 
 from clubsite.constraints import sentence
-from herds.models import Animal, Grant, Herd
+from herds.models import Animal, AnimalGrant, Grant, Herd
 
 from .profile import AgeClass, BreedProfile, FindingKind, Trait
 
@@ -47,9 +47,12 @@ class LookQuerySet(models.QuerySet):
         if not (member.is_authenticated and member.is_active):
             return self.none()
         granted = Grant.objects.running().filter(mentor=member.pk).values("herd")
+        singly = AnimalGrant.objects.running().filter(mentor=member.pk)
         return self.filter(
             Q(animal__herd__in=Herd.objects.kept_by(member))
             | Q(animal__herd__in=granted)
+            | Q(animal__in=singly.filter(with_looks=True).values("animal"))
+            | Q(observer=member.pk, animal__in=singly.values("animal"))
             | (Q(animal__herd__shares_looks=True) & Q(finished_at__isnull=False))
         )
 

@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 from django.utils import timezone
 
-from herds.models import Animal, Grant, Herd
+from herds.models import Animal, AnimalGrant, Grant, Herd
 
 from .look import Light, Look
 
@@ -46,11 +46,10 @@ class PhotoQuerySet(models.QuerySet):
         if not (member.is_authenticated and member.is_active):
             return self.none()
         granted = Grant.objects.running().filter(mentor=member.pk).values("herd")
+        singly = AnimalGrant.objects.running().filter(mentor=member.pk).values("animal")
         kept = Herd.objects.kept_by(member)
-        return self.filter(
-            Q(animal__herd__in=kept)
-            | (Q(withdrawn_at__isnull=True) & (Q(animal__herd__in=granted) | Q(animal__herd__shares_photos=True)))
-        )
+        opened = Q(animal__herd__in=granted) | Q(animal__herd__shares_photos=True) | Q(animal__in=singly)
+        return self.filter(Q(animal__herd__in=kept) | (Q(withdrawn_at__isnull=True) & opened))
 
     def editable_by(self, member):
         return self.filter(animal__herd__in=Herd.objects.kept_by(member))

@@ -10,8 +10,9 @@ from clubsite.constraints import rules_explained
 from clubsite.errors import NotYours
 from clubsite.members.models import Audience, Change, Member
 from clubsite.members.regions import clean_region
-from herds.models import Grant, Herd, Ownership, Transfer
+from herds.models import AnimalGrant, Grant, Herd, Ownership, Transfer
 from herds.models.animal import PRESENT
+from herds.models.herd import SHARES
 
 TAKEN_BY_PAGES = {"new"}
 NO_SUCH_MEMBER = (
@@ -55,7 +56,7 @@ def add_owner(*, herd, email, by):
         if herd.ownerships.filter(member=member, until__isnull=True).exists():
             raise ValidationError({"email": f"{member} already owns this herd."})
         ownership = Ownership.objects.create(herd=herd, member=member, added_by=by)
-        _revoke(Grant.objects.filter(herd=herd, mentor=member), by)
+        _close_to_mentors(by, herd=herd, mentor=member)
     return ownership
 
 
@@ -88,7 +89,7 @@ def close_herd(*, herd, by):
             )
         herd.closed_on = timezone.localdate()
         herd.save_version(None, ["closed_on"])
-        _revoke(Grant.objects.filter(herd=herd), by)
+        _close_to_mentors(by, herd=herd)
     return herd
 
 
@@ -117,7 +118,7 @@ def leave_all_herds(*, member, by):
             Ownership.objects.create(herd=herd, member=member.guardian, added_by=by)
         else:
             _wind_up(herd, today, by)
-    _revoke(Grant.objects.filter(mentor=member), by)
+    _close_to_mentors(by, mentor=member)
 
 
 def sole_and_shared(member):
@@ -142,16 +143,19 @@ def _wind_up(herd, today, by):
     open_transfers = Transfer.objects.open().filter(from_herd=herd) | Transfer.objects.open().filter(to_herd=herd)
     open_transfers.update(outcome=Transfer.Outcome.WITHDRAWN, settled_by=by, settled_at=timezone.now())
     herd.slug, herd.notes, herd.region, herd.closed_on = f"herd-{herd.pk}", "", "", today
-    herd.shares_looks = herd.shares_photos = herd.shares_litters = herd.shares_weights = herd.shares_outcomes = False
+    for shared in SHARES:
+        setattr(herd, shared, False)
     herd.save()
-    _revoke(Grant.objects.filter(herd=herd), by)
+    _close_to_mentors(by, herd=herd)
     # What was emptied must not stay readable as a change; nor earlier names, which may say who the keeper was.
     gone = Change.objects.filter(herd_id=herd.pk)
     gone.filter(Q(audience__in=[Audience.KEEPERS, Audience.GRANT]) | Q(label="herds.herd")).forget()
 
 
-def _revoke(grants, by):
-    grants.filter(revoked_at__isnull=True).update(revoked_at=timezone.now(), revoked_by=by)
+def _close_to_mentors(by, **which):
+    """End the grants of herds and of single animals."""
+    for grants in (Grant.objects, AnimalGrant.objects):
+        grants.filter(**which, revoked_at__isnull=True).update(revoked_at=timezone.now(), revoked_by=by)
 
 
 def _must_keep(herd, by):

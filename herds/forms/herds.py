@@ -17,6 +17,10 @@ SHARING = {
         "What became of animals",
         "Members may read whether an animal is in the herd, moved on, died or went to the table.",
     ),
+    "shares_merits": (
+        "Merits",
+        "Members may read what the club's evaluation makes of your animals: their merits, and how sure they are.",
+    ),
 }
 
 

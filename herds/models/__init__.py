@@ -1,5 +1,6 @@
 from . import history
 from .animal import PRESENT, YOUNGEST_PARENT_DAYS, Animal, Breed, Sex, Status
+from .animal_grant import AnimalGrant
 from .breeding import Kit, Litter, LitterEvent, Mating, MatingEvent, WhitePlace
 from .care import Decision, Dismissal, Quarantine, Verdict, Weight
 from .duplicate import DuplicateState, PossibleDuplicate
@@ -24,6 +25,7 @@ __all__ = [
     "PRESENT",
     "YOUNGEST_PARENT_DAYS",
     "Animal",
+    "AnimalGrant",
     "BatchState",
     "Breed",
     "Correction",

@@ -64,13 +64,15 @@ class AnimalQuerySet(models.QuerySet):
     editable_by = kept_by
 
     def gradable_by(self, member, on=None):
-        """Animals the member may grade: their own herds', and of herds whose running grant says so."""
+        """Animals the member may grade: their own herds', and those that a running grant says so of."""
+        from .animal_grant import AnimalGrant
         from .herd import Grant
 
         granted = Grant.objects.running(on).filter(mentor=member.pk, may_grade=True).values("herd")
+        singly = AnimalGrant.objects.running(on).filter(mentor=member.pk, may_grade=True).values("animal")
         if not (member.is_authenticated and member.is_active):
             return self.none()
-        return self.filter(Q(herd__in=Herd.objects.kept_by(member)) | Q(herd__in=granted))
+        return self.filter(Q(herd__in=Herd.objects.kept_by(member)) | Q(herd__in=granted) | Q(pk__in=singly))
 
     def identity_editable_by(self, member):
         """Animals whose marks, parents, sex and birth date the member may correct as registrar."""

@@ -7,6 +7,7 @@ from django.utils import timezone
 from clubsite.versions import Versioned
 
 MEMBER = settings.AUTH_USER_MODEL
+SHARES = ("shares_looks", "shares_photos", "shares_litters", "shares_weights", "shares_outcomes", "shares_merits")
 
 
 class HerdQuerySet(models.QuerySet):
@@ -68,6 +69,7 @@ class Herd(Versioned):
     shares_litters = models.BooleanField("share matings and litters with the club", default=False)
     shares_weights = models.BooleanField("share weights with the club", default=False)
     shares_outcomes = models.BooleanField("share what became of animals with the club", default=False)
+    shares_merits = models.BooleanField("share merits with the club", default=False)
 
     objects = HerdQuerySet.as_manager()
 

@@ -6,6 +6,7 @@ from clubsite.members.models import READERS, TIES, Audience, Member, remember
 from herds.units import weight_words
 
 from .animal import Animal
+from .animal_grant import AnimalGrant
 from .breeding import Kit, Litter, LitterEvent, Mating, MatingEvent
 from .care import Decision, Quarantine, Weight
 from .duplicate import PossibleDuplicate
@@ -75,6 +76,15 @@ def grant(told):
     return None
 
 
+def animal_grant(told):
+    who, animal = told.name(Member, told.change.person_id), told.tied("animal") or "an animal"
+    if told.made:
+        return f"opened {animal} to {who} for a review until {told.pair('ends_on')[1]}"
+    if told.pair("revoked_at")[1]:
+        return f"closed {animal} to {who}"
+    return None
+
+
 remember(
     Herd,
     "Herd",
@@ -105,6 +115,18 @@ remember(
     person="it.mentor_id",
     made=True,
     tell=grant,
+)
+remember(
+    AnimalGrant,
+    "Grants",
+    lambda told: f"the grant of {told.name(Member, told.change.person_id)} for {told.tied('animal') or 'an animal'}",
+    audience=Audience.GRANT,
+    leave_out=["made_at", "granted_by_id", "revoked_by_id"],
+    animal="it.animal_id",
+    herd="it.herd_id",
+    person="it.mentor_id",
+    made=True,
+    tell=animal_grant,
 )
 remember(
     Animal,
