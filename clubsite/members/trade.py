@@ -40,6 +40,7 @@ TRADE = {
     "grant_days": ("90", PRACTICE),
     "invitation_days": ("14", PRACTICE),
     "calibration_days": ("365", PRACTICE),
+    "handing_on_days": ("14", PRACTICE),
 }
 
 # Each setting's name on the page, with what it is counted in.
@@ -68,6 +69,7 @@ LABELS = {
     "invitation_days": "An invitation lasts, days",
     "grant_days": "A mentor grant lasts, days",
     "calibration_days": "A calibration result counts, days",
+    "handing_on_days": "An unanswered review request is handed on after, days",
 }
 
 GROUPS = (
@@ -104,5 +106,5 @@ GROUPS = (
         "Smaller groups are held back: a few animals say little, and they would point at one herd.",
         ("smallest_group_animals", "smallest_group_herds", "ranking_progeny", "ranking_dams"),
     ),
-    ("People", "", ("invitation_days", "grant_days", "calibration_days")),
+    ("People", "", ("invitation_days", "grant_days", "calibration_days", "handing_on_days")),
 )

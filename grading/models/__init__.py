@@ -1,5 +1,6 @@
 from . import history
 from .basis import Basis
+from .consent import PhotoConsent
 from .evaluation import EvaluationRun, Merit, RunState, TraitEvaluation
 from .kit_fit import KitFit
 from .look import Answer, CoatStage, Light, Look, LookFinding, Mode, Role
@@ -18,6 +19,7 @@ from .profile import (
     Trait,
     WeightClass,
 )
+from .review import Drawing, Question, Review, ReviewAnimal, ReviewNews, ReviewState, ReviewWord, ViewWish
 from .weight_band import WeightBand
 
 __all__ = [
@@ -26,6 +28,7 @@ __all__ = [
     "Basis",
     "BreedProfile",
     "CoatStage",
+    "Drawing",
     "EvaluationRun",
     "FindingKind",
     "KitFit",
@@ -35,12 +38,19 @@ __all__ = [
     "Merit",
     "Mode",
     "Photo",
+    "PhotoConsent",
     "PhotoState",
     "PointsLine",
     "PointsSheet",
     "Position",
     "ProfileFinding",
     "ProfileTrait",
+    "Question",
+    "Review",
+    "ReviewAnimal",
+    "ReviewNews",
+    "ReviewState",
+    "ReviewWord",
     "Role",
     "RunState",
     "Site",
@@ -49,6 +59,7 @@ __all__ = [
     "Trait",
     "TraitEvaluation",
     "View",
+    "ViewWish",
     "WeightBand",
     "WeightClass",
     "history",

@@ -17,7 +17,7 @@ from ..regions import clean_region
 LAST_OFFICER = "The club needs an officer. Make another member officer first."
 
 
-def change_profile(*, member, name, region, weight_unit, takes_reviews=False, by):
+def change_profile(*, member, name, region, weight_unit, news_by="", takes_reviews=False, by):
     """Members change their own profile; the name is kept free of stray blanks."""
     if by != member:
         raise NotYours
@@ -26,9 +26,10 @@ def change_profile(*, member, name, region, weight_unit, takes_reviews=False, by
         member.name = " ".join(name.split())
         member.region = clean_region(region)
         member.weight_unit = weight_unit
+        member.news_by = news_by or member.news_by
         member.takes_reviews = bool(takes_reviews) and not member.is_youth
         member.full_clean(exclude=["password", "guardian"])
-        member.save(update_fields=["name", "region", "weight_unit", "takes_reviews"])
+        member.save(update_fields=["name", "region", "weight_unit", "news_by", "takes_reviews"])
     return member
 
 

@@ -9,19 +9,27 @@ class ProfileForm(forms.ModelForm):
 
     class Meta:
         model = Member
-        fields = ["name", "region", "weight_unit", "takes_reviews"]
-        labels = {"name": "Your name", "weight_unit": "Weights in", "takes_reviews": "I take mentor requests"}
+        fields = ["name", "region", "weight_unit", "news_by", "takes_reviews"]
+        labels = {
+            "name": "Your name",
+            "weight_unit": "Weights in",
+            "news_by": "News by e-mail",
+            "takes_reviews": "I take mentor requests",
+        }
         widgets = {
             "weight_unit": forms.RadioSelect,
+            "news_by": forms.RadioSelect,
             "name": forms.TextInput(attrs={"autocomplete": "name"}),
         }
         help_texts = {
             "name": "The members of the club see it.",
+            "news_by": "When a review, a calibration or a question waits for you. A letter tells that, and no more.",
             "takes_reviews": "Owners find you first when they look for somebody to grade with them.",
         }
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
+        self.fields["news_by"].required = False  # left out, it stays as it is
         if self.instance.is_youth:
             del self.fields["takes_reviews"]
 

@@ -2,7 +2,7 @@ from . import history
 from .change import READERS, TIES, Action, Audience, Change
 from .club import Club
 from .invitation import Invitation
-from .member import Member
+from .member import Member, NewsBy
 from .remember import REMEMBERED, Remembered, remember, unremembered
 from .submission import Submission
 
@@ -16,6 +16,7 @@ __all__ = [
     "Club",
     "Invitation",
     "Member",
+    "NewsBy",
     "Remembered",
     "Submission",
     "history",

@@ -28,6 +28,14 @@ class WeightUnit(models.TextChoices):
     KG = "kg", "kilograms"
 
 
+class NewsBy(models.TextChoices):
+    """How a member hears that something waits for them; letters hold no content."""
+
+    AT_ONCE = "at_once", "an e-mail at once"
+    DAILY = "daily", "one e-mail a day"
+    NEVER = "never", "no e-mail"
+
+
 class Member(AbstractBaseUser):
     """A person of the club. Roles are columns, because they are few and each changes what one sees."""
 
@@ -45,6 +53,7 @@ class Member(AbstractBaseUser):
         null=True, blank=True, help_text="The day until which the calibration result counts as current."
     )
     weight_unit = models.CharField(max_length=5, choices=WeightUnit, default=WeightUnit.LB_OZ)
+    news_by = models.CharField("news by e-mail", max_length=7, choices=NewsBy, default=NewsBy.AT_ONCE)
     joined_at = models.DateTimeField(default=timezone.now)
     closed_at = models.DateTimeField(null=True, blank=True)
 
@@ -66,6 +75,7 @@ class Member(AbstractBaseUser):
                 name="member_not_own_guardian",
                 violation_error_message="A youth cannot be their own guardian. Choose an adult member.",
             ),
+            models.CheckConstraint(condition=Q(news_by__in=NewsBy.values), name="member_news_by_known"),
             models.CheckConstraint(condition=Q(weight_unit__in=WeightUnit.values), name="member_weight_unit_known"),
             models.CheckConstraint(
                 condition=Q(guardian__isnull=True) | Q(is_officer=False, is_registrar=False, takes_reviews=False),
