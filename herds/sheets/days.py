@@ -117,6 +117,8 @@ def _read(cell, order):
 
 
 def _of_number(said, order):
+    if not re.fullmatch(r"-?\d{1,9}(?:\.\d+)?", said):  # no number, endless, or far beyond any day
+        return Day(wrong=f"“{said}” is not a day")
     number = int(float(said))
     if YEAR.fullmatch(str(number)):
         return Day(partial=str(number))
