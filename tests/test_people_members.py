@@ -184,6 +184,26 @@ def test_shutting_out_ends_the_session_at_once_and_letting_in_again_opens_the_ac
     assert Client().post(reverse("account_login"), sent).url == reverse("today")
 
 
+def test_a_guardian_is_typed_and_never_guessed(cast):
+    youth, twin = make_member("Wren Ashgrove"), make_member("Rhea Millbrook")
+    client, page = cast.client_of("officer"), reverse("member-roles", args=[youth.pk])
+
+    def said(typed):
+        response = client.post(page, {"guardian": typed})
+        return response.status_code, response.content.decode()
+
+    assert said("Nobody Here")[0] == 422
+    assert "Is it Ida Ashgrove, Tomas Ashgrove, Wren Ashgrove?" in said("ashgrove")[1]
+    assert "Several members are called Rhea Millbrook." in said("Rhea Millbrook")[1]
+    assert said(twin.email.upper())[0] == 302
+    youth.refresh_from_db()
+    assert youth.guardian == twin
+    assert "Rhea Millbrook" in client.get(page).content.decode()
+    assert said("")[0] == 302
+    youth.refresh_from_db()
+    assert youth.guardian is None
+
+
 def test_an_officer_shuts_neither_themselves_nor_a_guardian_out(cast):
     make_member("Second Officer", is_officer=True)
     make_member("Wren Ashgrove", guardian=cast.keeper)

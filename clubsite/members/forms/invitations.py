@@ -5,27 +5,32 @@ from django.core.exceptions import ValidationError
 from ..models import Invitation, Member
 from ..models.member import WeightUnit
 from ..regions import clean_region
+from .choosing import AdultField
 
 
 class InvitationForm(forms.ModelForm):
     """What an officer says about the person they invite."""
 
+    guardian = AdultField(
+        label="Guardian, for a youth account",
+        help_text=(
+            "The adult member who answers for a young person, by name or e-mail address. Leave empty for an adult."
+        ),
+    )
+
     class Meta:
         model = Invitation
         fields = ["email", "name", "as_officer", "as_registrar", "guardian"]
-        labels = {"email": "E-mail address", "name": "Name", "guardian": "Guardian, for a youth account"}
+        labels = {"email": "E-mail address", "name": "Name"}
         help_texts = {
             "name": "As they will see it; they can change it.",
             "as_officer": "Officers invite members, give roles and set the club's days.",
             "as_registrar": "Registrars correct marks, parents, sex and birth dates of every animal.",
-            "guardian": "The adult member who answers for a young person. Leave empty for an adult.",
         }
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["email"].widget.attrs["autocomplete"] = "off"
-        self.fields["guardian"].queryset = Member.objects.adults().order_by("name")
-        self.fields["guardian"].empty_label = "No guardian: an adult"
 
     def _post_clean(self):
         """The action makes the row and checks it."""
