@@ -2,15 +2,19 @@
 
 from django.utils import timezone
 
-from clubsite.members.models import Member
+from clubsite.members.models import Club, Member
 from clubsite.nightly import NightlyJob, register
 
 from .actions.looks import close_left_open
+from .actions.reviews import hand_on_unanswered
 from .models import Look
+from .review_letters import send_digests
 
 
 def register_all():
     register(NightlyJob("close_looks", "Close looks left open past their day", close_looks, 10))
+    register(NightlyJob("reviews", "Hand on review requests that nobody answered", hand_on_reviews, 20))
+    register(NightlyJob("letters", "Letters about reviews, one a day for those who wish so", send_digests, 25))
     register(NightlyJob("club_figures", "Work out the club-wide figures of sires and years", club_figures, 60))
 
 
@@ -22,6 +26,11 @@ def close_looks(now=None):
     for member in Member.objects.filter(pk__in=left.values("observer")):
         close_left_open(by=member, now=now)
     return f"{count} looks closed"
+
+
+def hand_on_reviews(now=None):
+    """Requests that waited too long for one mentor go to the club's queue."""
+    return hand_on_unanswered(days=Club.current().handing_on_days, now=now)
 
 
 def club_figures():

@@ -118,3 +118,11 @@ def renew_standing(name: str, breed_id: int) -> str:
 
     renew(name, breed_id)
     return name
+
+
+@task
+def send_review_news(member: int) -> int:
+    """Send a member one letter for all news of reviews that no letter told of yet; returns how many it told of."""
+    from .review_letters import send_news
+
+    return send_news(member)

@@ -24,8 +24,8 @@ def grant_herd(*, herd, mentor, ends_on, may_grade=True, with_log=False, with_he
     _must_keep(herd, by)
     with rules_explained():
         herd = Herd.objects.select_for_update().get(pk=herd.pk)
-        _check_mentor(herd, mentor, by)
-        _check_end(ends_on)
+        check_mentor(herd, mentor, by)
+        check_end(ends_on)
         earlier = Grant.objects.filter(herd=herd, mentor=mentor, revoked_at__isnull=True).first()
         if earlier is not None and earlier.ends_on >= timezone.localdate():
             raise ValidationError(
@@ -54,8 +54,8 @@ def change_grant(*, grant, ends_on, may_grade, with_log, with_health=False, note
     with rules_explained():
         grant = _locked(grant)
         _must_not_be_revoked(grant)
-        _check_mentor(grant.herd, grant.mentor, by)
-        _check_end(ends_on)
+        check_mentor(grant.herd, grant.mentor, by)
+        check_end(ends_on)
         if grant.ends_on < timezone.localdate():
             grant.starts_on = timezone.localdate()
         grant.ends_on, grant.may_grade, grant.note = ends_on, may_grade, note.strip()
@@ -95,14 +95,14 @@ def _must_keep(herd, by):
         raise NotYours
 
 
-def _check_mentor(herd, mentor, by):
+def check_mentor(herd, mentor, by):
     if mentor.is_youth or not mentor.is_active:
         raise ValidationError({"mentor": "A mentor is an adult member of the club. Choose another member."})
     if mentor == by or Herd.objects.kept_by(mentor).filter(pk=herd.pk).exists():
         raise ValidationError({"mentor": f"{mentor} keeps this herd and sees everything in it already."})
 
 
-def _check_end(ends_on):
+def check_end(ends_on):
     today = timezone.localdate()
     if ends_on < today:
         raise ValidationError({"ends_on": "This day is past. Choose today or a later one; to end a grant, revoke it."})
