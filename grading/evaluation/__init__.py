@@ -8,6 +8,7 @@ the same looks give the same digits.
 from .connections import Components, Connectedness, components, connectedness
 from .data import Pedigree, Records, Variances
 from .errors import EvaluationError, NothingToEstimate, WrongInput
+from .levels import errors_of_levels
 from .pairs import CovarianceErrors, CovarianceEstimate, Covariances, PairSolution, estimate_covariances, solve_pair
 from .ratios import Ratio
 from .reliability import (
@@ -44,6 +45,7 @@ __all__ = [
     "WrongInput",
     "components",
     "connectedness",
+    "errors_of_levels",
     "errors_of_means",
     "estimate_covariances",
     "estimate_variances",

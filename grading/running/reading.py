@@ -17,7 +17,8 @@ COATS = {stage: place for place, stage in enumerate(CoatStage.values)}
 MODES = {mode: place for place, mode in enumerate(Mode.values)}
 
 LOOKS = """
-    SELECT l.id, l.animal_id, l.observer_id, l.herd_id, l.observed_on, l.age_days, l.coat_stage, l.mode
+    SELECT l.id, l.animal_id, l.observer_id, l.herd_id, l.observed_on, l.age_days, l.coat_stage, l.mode,
+           l.age_class_id
     FROM grading_look l JOIN herds_animal a ON a.id = l.animal_id
     WHERE l.current AND a.breed_id = %s ORDER BY l.id
 """
@@ -41,7 +42,8 @@ class Looks:
 
     look, animal (row of the pedigree), observer, herd (-1 unknown) : (r,) int. fixed : name -> (r,) int codes, -1 not
     known. levels : name -> {code: key as text}. ids : (n,) animal keys by row. born : (n,) year of birth, -1 unknown.
-    litter : (n,) code of the birth litter, -1 unknown. of_breed : (n,) bool.
+    litter : (n,) code of the birth litter, -1 unknown. of_breed : (n,) bool. year : (r,) in which the look was given.
+    cell : (r,) code of age class, coat stage and mode together, as 'like for like' compares.
     """
 
     look: np.ndarray
@@ -55,6 +57,8 @@ class Looks:
     born: np.ndarray
     litter: np.ndarray
     of_breed: np.ndarray
+    year: np.ndarray
+    cell: np.ndarray
 
     def __len__(self):
         return len(self.look)
@@ -86,6 +90,8 @@ def read_looks(breed_id):
     )
     coat = np.array([COATS.get(row[6], -1) for row in rows], dtype=np.int64)
     mode = np.array([MODES[row[7]] for row in rows], dtype=np.int64)
+    age_class = np.array([row[8] or 0 for row in rows], dtype=np.int64)
+    cell, _ = _numbered((age_class * 100 + coat + 1) * 100 + mode)
     grader_year, grader_levels = _numbered(observer * 10_000 + year)
     half_code, half_levels = _numbered(half)
     return Looks(
@@ -106,6 +112,8 @@ def read_looks(breed_id):
         animals[:, 2],
         _litters(registry, animals),
         animals[:, 4] == breed_id,
+        year,
+        cell,
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from grading import evaluation as model
+from grading.running import years
 
 METHOD = "repeatability animal model, 1"
 FEWEST_LOOKS = 20
@@ -30,12 +31,14 @@ def evaluate_trait(looks, value, *, leading, progress):
     found = Found(counts_of(looks, told))
     if told.sum() < FEWEST_LOOKS:
         found.refused = f"Only {int(told.sum())} looks tell this trait; under {FEWEST_LOOKS} nothing can be estimated."
+        found.kept = {"trend": years.graded(looks, value, told)}
         return found
     records = looks.records(value)
     try:
         _evaluate(found, looks, records, leading, progress)
     except model.EvaluationError as refusal:
         found.refused = str(refusal)
+        found.kept, found.merit, found.reliability = {"trend": years.graded(looks, value, told)}, None, None
     return found
 
 
@@ -50,6 +53,9 @@ def _evaluate(found, looks, records, leading, progress):
     trend, said = trend_of(looks, records, estimate.variances, solution.merit, leading)
     connections, apart = connections_of(looks, records)
     told = ~np.isnan(records.value)
+    trend |= years.graded(looks, records.value, told)
+    if leading or len(looks.pedigree) <= MOST_FOR_TREND:
+        trend |= years.grading(looks, records, estimate.variances, solution)
     fixed = fixed_of(looks, solution.fixed, told)
     found.kept = {
         "mean": float(records.value[told].mean()),

@@ -1,0 +1,119 @@
+"""What a run keeps of a trait by year: as graded, like for like, what the grading itself did, and who leans.
+
+All from the very looks that the model read, so that the year report sets like beside like. Pure NumPy.
+"""
+
+import numpy as np
+
+from grading import evaluation as model
+from grading.groups import SMALLEST_CELL
+
+GRADING = ("grader and year", "half-year")  # what a look owes to who gave it and to when
+MOST_LEANS = 100  # graders up to whom each gets a leaning with its error
+WITHIN = 1.959964
+
+
+def graded(looks, value, told):
+    """{"raw": ..., "like": ...}: means of animals by birth year, raw and like for like; {} where no year is known."""
+    born = looks.born[looks.animal]
+    kept = told & (born >= 0)
+    if not kept.any():
+        return {}
+    overall = float(value[told].mean())
+    cell, place, count = np.unique(looks.cell[told], return_inverse=True, return_counts=True)
+    means = np.bincount(place, value[told]) / count
+    like = np.full(len(value), np.nan)
+    like[told] = np.where(count[place] >= SMALLEST_CELL, value[told] - means[place] + overall, np.nan)
+    return {name: by_birth_year(looks, column, kept) for name, column in (("raw", value), ("like", like))}
+
+
+def by_birth_year(looks, value, kept):
+    """Years, counts, means of animals with their standard deviations, and the line through them."""
+    kept = kept & ~np.isnan(value)
+    animal, row = np.unique(looks.animal[kept], return_inverse=True)
+    each = np.bincount(row, value[kept]) / np.bincount(row)
+    year, place, count = np.unique(looks.born[animal], return_inverse=True, return_counts=True)
+    if not len(year):
+        return {"years": []}
+    mean = np.bincount(place, each) / count
+    square = np.bincount(place, (each - mean[place]) ** 2)
+    pooled = square.sum() / max(int((count - 1).sum()), 1)
+    spread = np.where(count > 1, square / np.maximum(count - 1, 1), pooled)
+    of_look = looks.born[looks.animal[kept]]
+
+    def distinct(column):
+        return [len(np.unique(column[kept][(of_look == y) & (column[kept] >= 0)])) for y in year]
+
+    return {
+        "years": year.tolist(),
+        "animals": count.tolist(),
+        "looks": [int((of_look == y).sum()) for y in year],
+        "herds": distinct(looks.herd),
+        "graders": distinct(looks.observer),
+        "means": mean.tolist(),
+        "sds": [float(np.sqrt(s)) if n > 1 else None for s, n in zip(spread, count, strict=True)],
+        **line(year, count, mean, np.diag(spread / count) if (count > 1).any() else None),
+    }
+
+
+def line(year, count, mean, covariance):
+    """{"slope", "low", "high"} of the least squares line through means weighted by counts; None where there is none."""
+    away = year - (count @ year) / count.sum()
+    square = float(count @ away**2)
+    if square == 0:
+        return {"slope": None, "low": None, "high": None}
+    weights = count * away / square
+    slope = float(weights @ mean)
+    if covariance is None:
+        return {"slope": slope, "low": None, "high": None}
+    half = WITHIN * float(np.sqrt(max(weights @ covariance @ weights, 0.0)))
+    return {"slope": slope, "low": slope - half, "high": slope + half}
+
+
+def grading(looks, records, variances, solution):
+    """{"grading": ..., "leans": ...}: how the looks of each calendar year, and each grader, depart from the average.
+
+    Of a year: the mean effect of its graders and half-years over its looks. `told` is false where that cannot be told
+    from ages, coats and modes. Of a grader: the mean effect of their years, over their looks; {} with more than
+    MOST_LEANS graders.
+    """
+    told = ~np.isnan(records.value)
+    tables = {name: np.asarray(solution.fixed[name]) for name in GRADING}
+    found: dict = {}
+    year, by_year = shares(looks, tables, told, looks.year, GRADING)
+    error, clear = model.errors_of_levels(records, looks.pedigree, variances, by_year)
+    mean = sum(by_year[name] @ tables[name] for name in GRADING)
+    count = np.bincount(np.searchsorted(year, looks.year[told]))
+    found["grading"] = {
+        "years": year.tolist(),
+        "looks": count.tolist(),
+        "means": mean.tolist(),
+        "errors": np.sqrt(np.maximum(np.diag(error), 0.0)).tolist(),
+        "told": bool(clear.all()),
+        **line(year, count, mean, error),
+    }
+    who, by_grader = shares(looks, tables, told, looks.observer, GRADING[:1])
+    if len(who) > MOST_LEANS:
+        return {**found, "leans": {}}
+    error, clear = model.errors_of_levels(records, looks.pedigree, variances, by_grader)
+    lean = by_grader[GRADING[0]] @ tables[GRADING[0]]
+    errors, looked = np.sqrt(np.maximum(np.diag(error), 0.0)), np.bincount(np.searchsorted(who, looks.observer[told]))
+    found["leans"] = {
+        str(key): [float(lean[at]), float(errors[at]), int(looked[at])] if clear[at] else [None, None, int(looked[at])]
+        for at, key in enumerate(who.tolist())
+    }
+    return found
+
+
+def shares(looks, tables, told, group, names):
+    """Groups of looks, and for each effect (groups, levels): the share of a group's looks in each level, less that of
+    all looks; so that what they sum to is the departure from the average look."""
+    key, place = np.unique(group[told], return_inverse=True)
+    found = {}
+    for name in names:
+        width = len(tables[name])
+        code = looks.fixed[name][told] % width  # -1 is the last entry
+        counts = np.zeros((len(key), width))
+        np.add.at(counts, (place, code), 1.0)
+        found[name] = counts / counts.sum(axis=1, keepdims=True) - counts.sum(axis=0) / counts.sum()
+    return key, found
