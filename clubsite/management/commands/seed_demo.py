@@ -6,7 +6,7 @@ from django.utils import timezone
 from django.utils.dateparse import parse_date
 
 from clubsite.members.models import Member
-from fixtures.demo import build, people, photos
+from fixtures.demo import build, evaluation, people, photos
 
 
 class Command(BaseCommand):
@@ -24,6 +24,7 @@ class Command(BaseCommand):
         world = build.build(today=on or timezone.localdate(), password=password, seed=seed)
         if not no_photos:
             self.draw(world)
+        evaluation.ask_for_first(world)
         self.stdout.write(f"Loaded an invented club, {people.CLUB_NAME}, with {build.counts()}.")
         self.stdout.write(f"Sign in with any of these invented accounts and the password {password}")
         for person in people.PEOPLE:
