@@ -92,7 +92,7 @@ class TraitEvaluationQuerySet(models.QuerySet):
     def current(self, breed):
         """The last good evaluation of every trait of a breed."""
         done = self.filter(run__breed=breed, run__state=RunState.DONE, refused="")
-        return done.order_by("trait", "-run__ended_at", "-pk").distinct("trait")
+        return done.order_by("trait_id", "-run__ended_at", "-pk").distinct("trait_id")
 
 
 class TraitEvaluation(models.Model):
