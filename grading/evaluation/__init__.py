@@ -7,7 +7,7 @@ the same looks give the same digits.
 
 from .connections import Components, Connectedness, components, connectedness
 from .data import Pedigree, Records, Variances
-from .errors import EvaluationError, NothingToEstimate, WrongInput
+from .errors import AboutLevels, EvaluationError, NothingToEstimate, WrongInput
 from .levels import errors_of_levels
 from .pairs import CovarianceErrors, CovarianceEstimate, Covariances, PairSolution, estimate_covariances, solve_pair
 from .ratios import Ratio
@@ -25,6 +25,7 @@ from .trends import Trend, trend
 from .variances import StandardErrors, VarianceEstimate, estimate_variances
 
 __all__ = [
+    "AboutLevels",
     "Components",
     "Connectedness",
     "CovarianceErrors",

@@ -17,7 +17,7 @@ import numpy as np
 from scipy import linalg, sparse
 
 from .data import Mask, Numbers, Pedigree, Records, Rows
-from .errors import EvaluationError, WrongInput
+from .errors import AboutLevels, EvaluationError, WrongInput
 
 MOST_FIXED_LEVELS = 8000
 DEPENDENT = 1e-9  # of a level's own looks, left after the levels before it
@@ -200,10 +200,12 @@ class Design:
             columns = slice(factor.first, factor.first + len(factor.level))
             dropped = factor.level[~kept[columns] & seen[columns]]
             if len(dropped) > (1 if number else 0):
-                self.warnings.append(
+                sentence = (
                     f"Levels {listed(dropped)} of {factor.name}{which} cannot all be told apart from other fixed "
                     "effects; they were set to zero, and differences to them mean nothing by themselves."
                 )
+                codes = tuple(int(code) for code in np.sort(dropped))
+                self.warnings.append(AboutLevels(sentence, factor.name, codes, trait))
 
     def fitted(self, levels: Numbers, litters: Numbers | None, animals: Numbers) -> Numbers:
         """(r, t) sums of effects at each look: levels (columns, t), litters (q, t), animals (n, t)."""

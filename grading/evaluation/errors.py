@@ -11,3 +11,19 @@ class WrongInput(EvaluationError):
 
 class NothingToEstimate(EvaluationError):
     """Records that hold no information on the variances asked for."""
+
+
+class AboutLevels(str):
+    """A warning about levels of a fixed effect, which also holds them as codes, for whoever can say them in words.
+
+    effect : its name. codes : of the levels, ascending. trait : 0 or 1, of two traits solved together.
+    """
+
+    effect: str
+    codes: tuple[int, ...]
+    trait: int
+
+    def __new__(cls, sentence: str, effect: str, codes: tuple[int, ...], trait: int = 0) -> "AboutLevels":
+        said = super().__new__(cls, sentence)
+        said.effect, said.codes, said.trait = effect, codes, trait
+        return said

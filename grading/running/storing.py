@@ -7,6 +7,7 @@ import numpy as np
 from django.db import connection, transaction
 
 from grading.models import EvaluationRun, Merit, TraitEvaluation
+from grading.running.warnings import untold_words
 
 AT_ONCE = 20_000
 
@@ -15,6 +16,8 @@ AT_ONCE = 20_000
 def keep(run, looks, found, together):
     """found : {trait key: work.Found}. Merits of the same traits' earlier runs are dropped; their figures stay."""
     graded = [key for key, each in found.items() if each.merit is not None]
+    for each in [*(one.kept for one in found.values()), together]:
+        say_levels(each)
     rows = TraitEvaluation.objects.bulk_create(
         TraitEvaluation(run=run, trait_id=key, refused=each.refused, **each.counts, **said(each.kept))
         for key, each in found.items()
@@ -30,6 +33,13 @@ def keep(run, looks, found, together):
                     copy.write(line)
     EvaluationRun.objects.filter(pk=run.pk).update(together=said(together))
     return rows
+
+
+def say_levels(kept):
+    """Adds to the warnings those about levels, in words that name no grader; `sentences` names them to officers."""
+    untold = (kept.get("connections") or kept).get("untold", [])
+    if untold:
+        kept["warnings"] = [*kept["warnings"], *(untold_words(each, {}) for each in untold)]
 
 
 def lines(evaluation, looks, found):

@@ -71,9 +71,28 @@ def _evaluate(found, looks, records, leading, progress):
         "reliability_is_exact": len(looks.pedigree) <= 5_000,
         "fixed": fixed,
         "trend": trend,
-        "connections": connections,
-        "warnings": [*warnings, *said, *apart],
+        "connections": connections | {"untold": untold(looks, warnings)},
+        "warnings": [*plain(warnings), *said, *apart],
     }
+
+
+def untold(looks, warnings):
+    """[{"effect", "levels": [keys], "trait": 0 or 1}] of the warnings about levels; storing says them in words.
+
+    One half of each year is left out: it is told from the graders' years by nothing, which is as it should be.
+    """
+    found = []
+    for each in warnings:
+        if isinstance(each, model.AboutLevels):
+            keys = [looks.levels[each.effect].get(code, str(code)) for code in each.codes]
+            if each.effect == "half-year" and len({key.partition(":")[0] for key in keys}) == len(keys):
+                continue
+            found.append({"effect": each.effect, "levels": keys, "trait": each.trait})
+    return found
+
+
+def plain(warnings):
+    return [each for each in warnings if not isinstance(each, model.AboutLevels)]
 
 
 def counts_of(looks, told):
@@ -129,12 +148,15 @@ def trend_of(looks, records, variances, merit, leading):
     if leading or len(looks.pedigree) <= MOST_FOR_TREND:
         _, error, _ = model.errors_of_means(records, looks.pedigree, variances, born)
     trend = model.trend(merit, born, error)
+    share = trend.count / trend.count.sum()
+    about = np.eye(len(share)) - share  # each year's departure from all animals' mean
     slope_error = trend.slope_error if np.isfinite(trend.slope_error) else None
     return {
         "years": trend.year.tolist(),
         "counts": trend.count.tolist(),
         "means": trend.mean.tolist(),
         "errors": trend.standard_error.tolist(),
+        "about_errors": None if error is None else np.sqrt(np.maximum(np.diag(about @ error @ about.T), 0)).tolist(),
         "slope": trend.slope,
         "slope_error": slope_error,
         "low": trend.interval[0] if slope_error is not None else None,
@@ -177,6 +199,7 @@ def evaluate_together(looks, first, second, progress):
         solution = model.solve_pair(one, other, looks.pedigree, estimate.covariances)
     except model.EvaluationError as refusal:
         return {"refused": str(refusal)}, None
+    warnings = list(dict.fromkeys([*estimate.warnings, *solution.warnings]))
     return {
         "looks": int(estimate.looks),
         "covariances": {
@@ -187,7 +210,8 @@ def evaluate_together(looks, first, second, progress):
         "permanent": ratio_of(estimate.permanent_correlation),
         "residual": ratio_of(estimate.residual_correlation),
         "converged": bool(estimate.converged and solution.converged),
-        "warnings": list(dict.fromkeys([*estimate.warnings, *solution.warnings])),
+        "untold": untold(looks, warnings),
+        "warnings": plain(warnings),
     }, solution.merit
 
 

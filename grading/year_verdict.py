@@ -1,0 +1,152 @@
+"""Whether the breed moved, the graders moved, or it cannot be told: from slopes with their intervals to a sentence.
+
+Three lines are set side by side: what was graded by year of birth, what is bred by year of birth (merits), and what
+the grading itself did by calendar year. Pure; knows no model and no page.
+
+* A line *moved* when its 95 % interval leaves out zero and it went a quarter of a step or more over the years shown.
+* A line *held still* when its whole interval stays within half a step over the years shown: no grader tells that apart.
+* Otherwise it *cannot be told*: the interval is too wide.
+"""
+
+from dataclasses import dataclass
+
+MOVED_STEPS = 0.25
+STILL_STEPS = 0.5
+FEWEST_YEARS = 3  # two years make a difference, no trend
+MOVED, STILL, UNKNOWN = "moved", "still", "unknown"
+
+SHORT = {
+    (MOVED, STILL): "The breed moved, and the graders held still.",
+    (STILL, MOVED): "The graders moved, and the breed held still.",
+    (MOVED, MOVED): "Both moved, the breed and the graders.",
+    (STILL, STILL): "Neither moved, the breed nor the graders.",
+    (MOVED, UNKNOWN): "The breed moved. Whether the graders moved too cannot be told.",
+    (UNKNOWN, MOVED): "The graders moved. Whether the breed moved too cannot be told.",
+    (STILL, UNKNOWN): "The breed held still. Whether the graders moved cannot be told.",
+    (UNKNOWN, STILL): "The graders held still. Whether the breed moved cannot be told.",
+    (UNKNOWN, UNKNOWN): "Whether the breed moved or the graders did cannot be told.",
+}
+
+
+@dataclass(frozen=True)
+class Line:
+    """A straight line through yearly means: steps a year with its 95 % interval, and the years from first to last.
+
+    slope, low, high are None where no line or no interval can be given.
+    """
+
+    first: int
+    last: int
+    years: int
+    slope: float | None = None
+    low: float | None = None
+    high: float | None = None
+
+    @property
+    def is_known(self):
+        return None not in (self.slope, self.low, self.high)
+
+    @property
+    def span(self):
+        return self.last - self.first
+
+    def over(self, value):
+        """A slope as the change over the years shown, in steps."""
+        return value * self.span
+
+    @property
+    def state(self):
+        """MOVED, STILL or UNKNOWN."""
+        if not self.is_known or self.years < FEWEST_YEARS:
+            return UNKNOWN
+        low, high, change = (self.over(value) for value in (self.low, self.high, self.slope))
+        if (low > 0 or high < 0) and abs(change) >= MOVED_STEPS:
+            return MOVED
+        return STILL if max(abs(low), abs(high)) <= STILL_STEPS else UNKNOWN
+
+    @property
+    def words(self):
+        """'+0.6 steps (0.4 to 0.8)', the change over the years shown; '' where there is no line."""
+        return steps_words(*(self.over(value) for value in (self.slope, self.low, self.high))) if self.is_known else ""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """breed, graders : MOVED, STILL or UNKNOWN. short : one sentence. long : what it rests on, sentences."""
+
+    breed: str
+    graders: str
+    short: str
+    long: tuple[str, ...]
+
+    @property
+    def text(self):
+        return " ".join((self.short, *self.long))
+
+
+def verdict(bred, grading, graded=None, *, apart=0, told=True):
+    """The Verdict on one trait.
+
+    bred, grading, graded : Lines, None where there is none. apart : graders whom nothing joins to the others.
+    told : whether the grading of the years can be told from ages, coats and modes at all.
+    """
+    breed = bred.state if bred else UNKNOWN
+    graders = grading.state if grading and told else UNKNOWN
+    if apart and breed != UNKNOWN:  # a difference between unjoined graders may be the animals', and the other way round
+        breed = UNKNOWN
+    if apart:
+        graders = UNKNOWN
+    said = [
+        *_why_not("the breed", bred, breed, "birth years"),
+        *_why_not("the graders", grading if told else None, graders, "years of grading", told),
+    ]
+    if apart:
+        said.append(
+            f"{'One grader is' if apart == 1 else f'{apart} graders are'} joined to the others by no animal and no "
+            "relative, so what they saw differently may be theirs or the animals'."
+        )
+    figures = [
+        _figure("What was graded changed by", graded, "by birth year"),
+        _figure("what is bred by", bred, "by birth year") if bred and bred.is_known else "",
+        _figure("the grading itself by", grading, "by year of grading") if grading and told else "",
+    ]
+    figures = [each for each in figures if each]
+    if figures:
+        sentence = "; ".join(figures)
+        said.insert(0, f"{sentence[0].upper()}{sentence[1:]}.")
+    return Verdict(breed, graders, SHORT[breed, graders], tuple(said))
+
+
+def _figure(words, line, by):
+    if line is None or not line.is_known:
+        return ""
+    return f"{words} {line.words} {by}, {line.first} to {line.last}"
+
+
+def _why_not(who, line, state, years, told=True):
+    """Why the line of breed or graders cannot be told, in a sentence."""
+    if state != UNKNOWN:
+        return
+    if not told:
+        yield "The graders' years cannot be told from ages, coats or modes: too few looks differ in one thing alone."
+    elif line is None or line.years == 0:
+        yield f"Of {who} there are no figures by year."
+    elif line.years < FEWEST_YEARS:
+        many = f"only one of the {years}" if line.years == 1 else f"only {line.years} {years}"
+        yield f"The figures of {who} span {many}; a trend needs {FEWEST_YEARS}."
+    elif not line.is_known:
+        yield f"Of {who} no interval can be given."
+    elif max(abs(line.low), abs(line.high)) * line.span > STILL_STEPS and (line.low <= 0 <= line.high):
+        yield f"The interval of {who} is too wide: {line.words}."
+
+
+def steps_words(value, low=None, high=None):
+    """'+0.6 steps (0.4 to 0.8)' with a true minus sign."""
+    said = f"{signed(value)} {'step' if abs(round(value, 1)) == 1 else 'steps'}"
+    return said if low is None or high is None else f"{said} ({signed(low)} to {signed(high)})"
+
+
+def signed(value):
+    """A change with one decimal and its sign; 0.0 has none."""
+    rounded = round(value, 1)
+    return "0.0" if rounded == 0 else f"{rounded:+.1f}".replace("-", "−")
