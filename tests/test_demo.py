@@ -8,6 +8,7 @@ from datetime import date
 import numpy as np
 import piexif
 import pytest
+from django.db import connection
 from django.db.models import Avg, F, Q
 from PIL import Image
 
@@ -31,7 +32,9 @@ def world(django_db_setup, django_db_blocker):
     with django_db_blocker.unblock():
         try:
             with transaction.atomic():
-                yield build.build(today=TODAY, password="not used")
+                built = build.build(today=TODAY, password="not used")
+                connection.check_constraints()  # once here, or after each test anew: seconds each time
+                yield built
                 raise _TakeAway
         except _TakeAway:
             pass
