@@ -2,7 +2,7 @@
 
 from django.utils import timezone
 
-from grading import load, standing, twoway
+from grading import fade, faults_thrown, load, standing, twoway
 
 
 def year_rows(breed_id):
@@ -47,6 +47,8 @@ def renew(name, breed_id):
         standing.renew_sires(breed_id, load.cells_of(breed_id))
     elif name == "years":
         standing.renew(name, breed_id, read_years)
+    elif name in ("fade", "faults"):
+        standing.renew(name, breed_id, {"fade": fade.read_breed, "faults": faults_thrown.read_breed}[name])
     elif name.startswith("year-"):
         standing.renew(name, breed_id, lambda breed: read_year(breed, int(name.removeprefix("year-"))))
 
@@ -61,5 +63,7 @@ def renew_all():
         if load.cells_of(breed.pk).looks >= standing.LARGE:
             renew("years", breed.pk)
             renew("sires", breed.pk)
+            renew("fade", breed.pk)
+            renew("faults", breed.pk)
             done.append(str(breed))
     return f"renewed for {', '.join(done)}" if done else "no breed is large enough"

@@ -6,7 +6,7 @@ from django.utils import timezone
 
 from clubsite.htmx import page_or_part
 from clubsite.members.models import Club
-from grading import load, sheets, standing, twoway
+from grading import fade, faults_thrown, load, merits, sheets, sire_counts, sire_merits, standing, twoway
 from grading.comparing.kinds import may_sire
 from grading.comparing.sums import open_herds
 from herds.models import Animal, Breed, Herd
@@ -130,8 +130,17 @@ def sire_page(request, sire, club):
     panels = twoway.panels_of(
         shown, cells, goal=twoway.goal_of(profile), names=names, label=str(sire) if len(shown) else ""
     )
+    shown_looks = looks if show_all else seen_looks
+    found = merits.current(sire.breed_id)
+    undercolor = found and found.undercolor
+    goals = {row.trait_id: row.goal_for("") for row in profile.traits.all()} if profile else {}
     return {
         "sire": sire,
+        "merits": sire_merits.part_of(sire, request.user, found, goals),
+        "taken": sire_merits.taken_of(sire, request.user, club, found, shown_looks) if found else None,
+        "counted": sire_counts.counted(seen, request.user) if len(seen) else [],
+        "fade": fade.part_of(sire, shown_looks, undercolor, club, everybody or not show_all),
+        "faults": faults_thrown.lines_of(sire, shown_looks, profile, club, everybody or not show_all),
         "panels": panels,
         "figures": [(panel.title, twoway.figures(panel.group)) for panel in panels],
         "group": panels[0].group,
@@ -139,7 +148,7 @@ def sire_page(request, sire, club):
         "held": "" if show_all else held,
         "others": 0 if everybody else whole.animals - len(names),
         "not_ranked": twoway.not_ranked(panels[0].group.animals, panels[0].group.dams, club),
-        "shown_looks": looks if show_all else seen_looks,
+        "shown_looks": shown_looks,
         "profile": profile,
     }
 
