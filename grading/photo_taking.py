@@ -6,6 +6,7 @@ from django.conf import settings
 from django.middleware.csrf import get_token
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import url_has_allowed_host_and_scheme
 
 from . import photo_guide
 from .actions.photos import most_words, too_large
@@ -20,7 +21,8 @@ def taking(request, animal, look=None, form=None, photos=None):
     if photos is None:
         photos = photos_of(animal, request.user).filter(taken_on=day)
     taken = Counter(photo.view for photo in photos)
-    proposed = next_view(taken)
+    asked = request.GET.get("view")
+    proposed = asked if asked in View.values else next_view(taken)
     form = form or TakeForm(request, animal=animal, look=look, initial=defaults(request.user, look, day, proposed))
     return {
         "animal": animal,
@@ -47,7 +49,14 @@ def taking(request, animal, look=None, form=None, photos=None):
         "too_large": too_large(),
         "url": reverse("photo-create", args=[animal.pk]),
         "token": get_token(request),
+        "back_url": way_back(request),
     }
+
+
+def way_back(request):
+    """The page of ours that sent the keeper here to take a photo; '' without one."""
+    asked = request.POST.get("back_url") or request.GET.get("back", "")
+    return asked if asked.startswith("/") and url_has_allowed_host_and_scheme(asked, allowed_hosts=None) else ""
 
 
 def sent_form(request, animal, look, limit):

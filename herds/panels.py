@@ -9,8 +9,8 @@ from typing import Any
 class AnimalPanel:
     """A part of the animal page: `context(request, animal)` gives the template's values, or None to leave it out.
 
-    `animal.is_kept` is True on the page of its keeper. Orders in use: looks 10, photos 20, progeny 30, lines 35,
-    weights 40, decisions 50, quarantine 60, transfers 70, identity 80.
+    `animal.is_kept` is True on the page of its keeper. Orders in use: looks 10, photos 20, reviews 25, progeny 30,
+    lines 35, weights 40, decisions 50, quarantine 60, transfers 70, identity 80.
     """
 
     name: str

@@ -6,6 +6,7 @@ from clubsite.members.places import DataFile, Leaving, MemberPart, register
 
 from .models import (
     Animal,
+    AnimalGrant,
     Decision,
     FeedAddress,
     Grant,
@@ -76,6 +77,8 @@ def explain_leaving(member):
             )
     if Grant.objects.running().filter(mentor=member).exists():
         yield "Herds that were open to you as mentor are closed to you. Looks and advice that you wrote stay."
+    if AnimalGrant.objects.running().filter(mentor=member).exists():
+        yield "Single animals that were open to you for a review are closed to you."
     if own_lines(member).exists():
         yield "Lines that you keep for yourself are deleted. Those that you share with the club stay."
 
@@ -188,6 +191,15 @@ def grants(member):
         yield [
             row.herd.name, row.mentor.name, row.starts_on, row.ends_on, row.may_grade, row.with_log, row.with_health,
             row.revoked_at, row.note,
+        ]  # fmt: skip
+
+
+def animal_grants(member):
+    rows = AnimalGrant.objects.visible_to(member).select_related("animal", "herd", "mentor").order_by("pk")
+    for row in rows.iterator(chunk_size=2000):
+        yield [
+            row.animal_id, _name(row.animal), row.herd.name, row.mentor.name, row.starts_on, row.ends_on,
+            row.may_grade, row.with_looks, row.revoked_at,
         ]  # fmt: skip
 
 
@@ -308,5 +320,11 @@ FILES = (
         "mentor grants that you gave and had.",
         ("herd", "mentor", "from", "until", "may grade", "with log", "with health notes", "revoked", "note"),
         grants,
+    ),
+    (
+        "animal-grants",
+        "single animals that you opened to mentors, and that were opened to you.",
+        ("animal", "animal name", "herd", "mentor", "from", "until", "may grade", "sees the looks", "revoked"),
+        animal_grants,
     ),
 )  # fmt: skip

@@ -15,11 +15,12 @@ from PIL import Image
 
 from clubsite.members.models import Club, Invitation
 from clubsite.members.models.invitation import hashed
-from grading.models import EvaluationRun, Trait
+from grading.actions.reviews import ask_review, take_review
+from grading.models import EvaluationRun, Trait, ViewWish
 from herds.actions.feeds import make_feed_address
 from herds.actions.merges import merge_cards, offer_pair
 from herds.actions.sheets import agree, answer, bring_sheet
-from herds.models import Decision, ImportBatch, Line, Mark, MatingEvent, Ownership, Quarantine, Transfer
+from herds.models import AnimalGrant, Decision, ImportBatch, Line, Mark, MatingEvent, Ownership, Quarantine, Transfer
 from pedigrees.actions.certificates import issue_certificate
 from pedigrees.models import PlannedMating
 
@@ -34,6 +35,7 @@ from .factories import (
     make_mating,
     make_member,
     make_profile,
+    make_review,
     make_weight,
 )
 from .photos_made import pictured_step, ready_photo
@@ -247,6 +249,21 @@ ROWS = {
     "duplicate-detail": page(REGISTRAR, "duplicate"),
     "duplicate-apart": post(REGISTRAR, "duplicate"),
     "merge-undo": post(REGISTRAR, "merge"),
+    # reviews of the keeper's animals: one put to the mentor, one taken, one in the club's queue
+    "review-list": page(SIGNED_IN),
+    "review-create": page(KEEPERS, query={"animal": "animal"}),
+    "review-check": page(KEEPERS, "slug"),
+    "review-discard": post(KEEPERS, "slug"),
+    "review-detail": page(KEEPERS | {"mentor"}, "review"),
+    "review-take": post({"mentor", "revoked_mentor"}, "queued_review"),
+    "review-hand-on": page({"mentor"}, "review"),
+    "review-withdraw": page(KEEPERS, "review"),
+    "review-prolong": post(KEEPERS, "review"),
+    "review-word-create": post(KEEPERS | {"mentor"}, "review"),
+    "review-act": post(KEEPERS, "answered_animal"),
+    "wish-meet": post(KEEPERS, "wish"),
+    "wish-decline": post(KEEPERS, "wish"),
+    "animal-grant-revoke": page(KEEPERS | {"mentor"}, "animal_grant"),
     # on paper
     "pedigree-detail": page(SIGNED_IN, "animal"),
     "progeny-tree": page(SIGNED_IN, "sire"),
@@ -282,6 +299,8 @@ ROWS = {
     "line-rename": post(KEEPERS, "line", "animal", "line_part"),
     "year-list": page(SIGNED_IN),
     "research": page(OFFICER),
+    "year-report": page(OFFICER),
+    "year-report-file": page(OFFICER),
     "evaluation-list": page(OFFICER),
     "evaluation-detail": page(OFFICER, "evaluation"),
     "evaluation-stop": post(OFFICER, "evaluation"),
@@ -323,6 +342,25 @@ def make_sheets(cast):
             agree(batch=batch, by=cast.keeper, leave_out=True)
         keys[name] = batch.key
     return keys
+
+
+def make_reviews(cast):
+    """A review that the mentor took and asked a photo for, one in the queue, and one that is answered."""
+    asked = {"herd": cast.herd, "question": "keep", "by": cast.keeper, "ends_on": timezone.localdate() + timedelta(9)}
+    taken = ask_review(animals=[cast.sire, cast.daughter], mentor=cast.mentor, **asked)
+    take_review(review=taken, by=cast.mentor)
+    wish = ViewWish.objects.create(of=taken.animals.first(), view="top", why="The shoulder lies in shadow.")
+    queued = ask_review(animals=[cast.dam], **asked)
+    answered = make_review(cast.herd, [cast.dam], cast.keeper, cast.mentor, state="answered")
+    return {
+        "review": taken.pk,
+        "review_animal": taken.animals.first().pk,
+        "queued_review": queued.pk,
+        "answered_review": answered.pk,
+        "answered_animal": answered.animals.first().pk,
+        "wish": wish.pk,
+        "animal_grant": AnimalGrant.objects.get(animal=cast.sire, mentor=cast.mentor).pk,
+    }
 
 
 def make_things(cast):
@@ -372,6 +410,7 @@ def make_things(cast):
         "mating_event": MatingEvent.objects.create(mating=mating, kind="palpation", result="in_kindle").pk,
         "litter": litter.pk,
         **make_sheets(cast),
+        **make_reviews(cast),
         "litter_event": litter.events.create(kind="nest_check").pk,
         "sheet": "white",
         "kit": litter.kits.first().pk,

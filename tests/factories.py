@@ -18,6 +18,8 @@ from grading.models import (
     PointsLine,
     PointsSheet,
     ProfileTrait,
+    Review,
+    ReviewAnimal,
     Trait,
     TraitEvaluation,
 )
@@ -205,6 +207,20 @@ def make_evaluation(breed, merits, *, genetic=None, on=None, **given):
 def make_animal_grant(animal, mentor, granted_by, **given):
     given.setdefault("ends_on", timezone.localdate() + timedelta(days=30))
     return AnimalGrant.objects.create(animal=animal, herd=animal.herd, mentor=mentor, granted_by=granted_by, **given)
+
+
+def make_review(herd, animals, asked_by, mentor=None, *, state="asked", **given):
+    """A review of these animals in a state, without grants; `advice` and `opinion` are for each of them."""
+    now = timezone.now()
+    about = {name: given.pop(name) for name in ("advice", "opinion", "opinion_reason") if name in given}
+    given.setdefault("ends_on", timezone.localdate() + timedelta(days=30))
+    given.setdefault("question", "keep")
+    given.setdefault("taken_at", None if state == "asked" else now)
+    given.setdefault("closed_at", now if state in ("answered", "withdrawn") else None)
+    review = Review.objects.create(herd=herd, asked_by=asked_by, mentor=mentor, state=state, **given)
+    for position, animal in enumerate(animals, 1):
+        ReviewAnimal.objects.create(review=review, animal=animal, position=position, **about)
+    return review
 
 
 def make_photo(animal, **given):

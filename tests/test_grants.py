@@ -236,5 +236,5 @@ def test_the_list_costs_the_same_for_many(cast, django_assert_num_queries):
         make_grant(make_herd(mentor), cast.keeper, mentor)
     client = cast.client_of("keeper")
     client.get(reverse("grant-list"))
-    with django_assert_num_queries(6):  # session, member, running, herds, ended, club
+    with django_assert_num_queries(7):  # session, member, running, herds, ended, single animals, club
         client.get(reverse("grant-list"))

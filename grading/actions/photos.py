@@ -13,6 +13,7 @@ from clubsite.errors import NotYours
 from clubsite.versions import StalePage
 from grading import photo_files as files
 from grading import photo_store as store
+from grading.actions.reviews import photo_came
 from grading.models import Look, Photo, PhotoState
 from grading.tasks import prepare_photo
 from herds.models import Animal
@@ -64,6 +65,7 @@ def add_photo(
             photo.save(force_insert=True)
             # The queue lies in the same database: the job is seen when, and only if, the photo is.
             prepare_photo.enqueue(key=str(photo.key))
+            photo_came(photo=photo, by=by)
     except ValidationError:
         files.remove(place)
         # Two sendings that arrive together: the other one was first.
@@ -98,6 +100,8 @@ def edit_photo(*, photo, view, taken_on, by, light="", reference="none", caption
         photo.view, photo.taken_on, photo.light, photo.reference = view, taken_on, light, reference
         photo.caption, photo.age_days = caption.strip(), photo.animal.age_days(taken_on)
         photo.save(update_fields=[*EDITABLE, "age_days", "look"])
+        if now.view != view:
+            photo_came(photo=photo, by=by)
     return photo
 
 

@@ -1,3 +1,3 @@
-from . import looks, photos, profiles, sires
+from . import looks, photos, profiles, reviews, sires
 
-urlpatterns = [*looks.urlpatterns, *photos.urlpatterns, *profiles.urlpatterns, *sires.urlpatterns]
+urlpatterns = [*looks.urlpatterns, *photos.urlpatterns, *profiles.urlpatterns, *sires.urlpatterns, *reviews.urlpatterns]

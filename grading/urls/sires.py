@@ -1,6 +1,6 @@
 from django.urls import path
 
-from grading.views import compare, evaluations, lines, research, sires, years
+from grading.views import compare, evaluations, lines, research, sires, year_report, years
 
 urlpatterns = [
     path("sires/", sires.sire_list, name="sire-list"),
@@ -17,6 +17,8 @@ urlpatterns = [
     path("lines/<int:pk>/animals/<int:animal>/<slug:part>/", lines.line_rename, name="line-rename"),
     path("years/", years.year_list, name="year-list"),
     path("years/<int:year>/", years.year_detail, name="year-detail"),
+    path("years/report/", year_report.report, name="year-report"),
+    path("years/report/print/", year_report.report_file, name="year-report-file"),
     path("research/", research.research, name="research"),
     path("evaluations/", evaluations.evaluation_list, name="evaluation-list"),
     path("evaluations/<int:pk>/", evaluations.evaluation_detail, name="evaluation-detail"),

@@ -76,9 +76,8 @@ def _photo_create(request, animal, limit):
     if taken:
         say_stored(request, animal, taken)
     if not form.errors:
-        return redirect(
-            _look_page(look) if look and request.POST.get("back") else reverse("photo-list", args=[animal.pk])
-        )
+        from_look = _look_page(look) if look and request.POST.get("back") else ""
+        return redirect(from_look or taking.way_back(request) or reverse("photo-list", args=[animal.pk]))
     return render(request, "grading/photo_create.html", taking.taking(request, animal, look, form), status=422)
 
 

@@ -4,6 +4,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
+from herds.calendar.sources import source_of
 from herds.models import Dismissal, HealthNote, Litter, LitterEvent, Mating, MatingEvent, Quarantine
 
 from .health import look_again, take_look_back
@@ -36,6 +37,11 @@ class NoSuchLine(LookupError):
 def subject_of(key, member):
     """(kind, row, its herd) of a line's key, among what the member keeps; else NoSuchLine."""
     kind, *numbers = key.split("-")
+    if source := source_of(kind):
+        herd = source.herd_of(key, member)
+        if herd is None:
+            raise NoSuchLine(key)
+        return kind, None, herd
     model = MODELS.get(kind)
     if model is None or not numbers or not all(number.isdecimal() and len(number) < 19 for number in numbers):
         raise NoSuchLine(key)

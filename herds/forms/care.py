@@ -17,6 +17,7 @@ from .record import RecordForm, day_field
 
 USUAL_REASONS = ("surface shade", "undercolor", "type", "size", "temperament", "no room")
 OFTEN = 6
+LONGEST_REASON = 240
 
 
 def reasons_at_hand(herds):
@@ -38,7 +39,7 @@ class DecisionForm(RecordForm):
     because = forms.MultipleChoiceField(
         label="Because of", required=False, widget=forms.CheckboxSelectMultiple(attrs={"class": "barn"})
     )
-    reason = forms.CharField(label="In your own words", max_length=240, required=False)
+    reason = forms.CharField(label="In your own words", max_length=LONGEST_REASON, required=False)
     decided_on = DayField(label="Decided on", initial=timezone.localdate)
 
     def __init__(self, *args, herds, **kwargs):

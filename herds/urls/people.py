@@ -16,4 +16,5 @@ urlpatterns = [
     path("grants/<int:pk>/", grants.grant_update, name="grant-update"),
     path("grants/<int:pk>/changes/", changes.grant_changes, name="grant-changes"),
     path("grants/<int:pk>/revoke/", grants.grant_revoke, name="grant-revoke"),
+    path("animal-grants/<int:pk>/revoke/", grants.animal_grant_revoke, name="animal-grant-revoke"),
 ]

@@ -10,7 +10,8 @@ from clubsite.forms import posted
 from clubsite.htmx import go, page_or_part
 from clubsite.members.sent_once import sent_once
 from herds.actions.decisions import decide, undo_decisions
-from herds.forms.care import DecisionForm
+from herds.finding import one_space
+from herds.forms.care import LONGEST_REASON, DecisionForm
 from herds.models import Animal, Decision, Verdict
 from herds.words import listed
 
@@ -18,9 +19,9 @@ from herds.words import listed
 @require_http_methods(["GET", "POST"])
 @sent_once
 def decision_create(request, pk):
-    """Keep, grow on or let go."""
+    """Keep, grow on or let go; `?verdict=` and `?reason=` propose an answer, which is not saved by itself."""
     animal = get_object_or_404(Animal.objects.editable_by(request.user).select_related("herd"), pk=pk)
-    form = DecisionForm(posted(request), herds=[animal.herd])
+    form = DecisionForm(posted(request), herds=[animal.herd], initial=proposed(request))
     if form.is_valid():
         decided = form.carry_out(decide, animals=[animal], by=request.user, confirmed=form.confirmed, **form.given())
         if decided:
@@ -36,6 +37,12 @@ def decision_create(request, pk):
         "back": animal.get_absolute_url(),
     }
     return page_or_part(request, "herds/decision_form.html", "form", context, status=form.status)
+
+
+def proposed(request):
+    """What the address proposes, as far as the form can hold it."""
+    verdict, reason = request.GET.get("verdict", ""), one_space(request.GET.get("reason", ""))
+    return {name: value for name, value in (("verdict", verdict), ("reason", reason[:LONGEST_REASON])) if value}
 
 
 @require_POST

@@ -12,8 +12,9 @@ from clubsite.forms import carried_out, posted
 from clubsite.members.mail import send_letter
 from clubsite.members.sent_once import sent_once
 from herds.actions import grants as actions
+from herds.actions.animal_grants import revoke_animal_grant
 from herds.forms.herds import GrantForm, NewGrantForm
-from herds.models import Grant, Herd
+from herds.models import AnimalGrant, Grant, Herd
 
 ENDED_SHOWN = 30
 
@@ -30,6 +31,12 @@ def grant_list(request):
         "received": [grant for grant in running if grant.mentor_id == request.user.pk],
         "ended": ended[:ENDED_SHOWN],
         "herds": Herd.objects.editable_by(request.user).filter(closed_on__isnull=True),
+        "animals": list(
+            AnimalGrant.objects.running(today)
+            .visible_to(request.user)
+            .select_related("animal", "herd", "mentor", "granted_by")
+            .order_by("mentor", "ends_on", "pk")
+        ),
         "today": today,
     }
     return render(request, "herds/grant_list.html", context)
@@ -86,6 +93,31 @@ def grant_revoke(request, pk):
         "text": f"From now on {'you see' if own else f'{grant.mentor} sees'} of {grant.herd} only what it shares with "
         "the club. Looks and advice that were written stay.",
         "confirm_label": "Hand it back" if own else "Revoke now",
+        "cancel_url": reverse("grant-list"),
+        "danger": True,
+    }
+    return render(request, "confirm.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def animal_grant_revoke(request, pk):
+    """Close one animal to its mentor, or hand it back; GET asks first."""
+    grants = AnimalGrant.objects.visible_to(request.user).select_related("animal", "herd", "mentor")
+    grant = get_object_or_404(grants, pk=pk)
+    own = grant.mentor_id == request.user.pk
+    if request.method == "POST":
+        try:
+            revoke_animal_grant(grant=grant, by=request.user)
+            said = f"You see {grant.animal} no longer." if own else f"{grant.mentor} sees {grant.animal} no longer."
+            messages.success(request, said)
+        except ValidationError as error:
+            messages.error(request, " ".join(error.messages))
+        return redirect("grant-list")
+    context = {
+        "title": f"Hand back the grant for {grant.animal}?" if own else f"Close {grant.animal} to {grant.mentor}?",
+        "text": f"From now on {'you see' if own else f'{grant.mentor} sees'} of {grant.animal} only what {grant.herd} "
+        "shares with the club. A review of it cannot be finished then. Looks and advice that were written stay.",
+        "confirm_label": "Hand it back" if own else "Close it now",
         "cancel_url": reverse("grant-list"),
         "danger": True,
     }

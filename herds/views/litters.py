@@ -66,6 +66,7 @@ def litter_detail(request, pk):
         "done": {event.kind for event in events},
         "weighings": litter_weighings(litter, may_weigh),
         "late": actions.late_birth_words(litter),
+        "litter_has_animals": any(kit.animal and kit.animal.is_here for kit in own),
         "may_edit": Litter.objects.editable_by(request.user).filter(pk=pk).exists(),
         "club_days": Club.current(),
         "health": health_values(litter.health_notes.visible_to(request.user), request.user).get("rows"),

@@ -14,6 +14,7 @@ from clubsite.members.models import Club
 from herds.actions import today as actions
 from herds.calendar import State, Task, due
 from herds.calendar.load import dismissed_keys, load_rows
+from herds.calendar.sources import errands_of, tasks_from_above
 from herds.models import Herd
 from herds.words import count_words
 
@@ -49,6 +50,7 @@ def today(request):
     lines = lines_of(herds, day, club)
     context = {
         "barns": [barn(herd, [line for line in lines if line.task.herd == herd.pk]) for herd in herds],
+        "errands": errands_of(request.user),
         "several": len(herds) > 1,
         "day": day,
         "summary": summary([line for line in lines if not line.aside]),
@@ -59,7 +61,8 @@ def today(request):
 def lines_of(herds, day, club):
     """The lines of these herds (a list), those put aside marked."""
     aside = dismissed_keys(herds)
-    return [line_of(task, day, (task.herd, task.key) in aside) for task in due(day, club, load_rows(herds, day, club))]
+    tasks = [*due(day, club, load_rows(herds, day, club)), *tasks_from_above(herds, day)]
+    return [line_of(task, day, (task.herd, task.key) in aside) for task in tasks]
 
 
 def line_of(task, day, aside=False):
