@@ -19,7 +19,7 @@ from scipy import linalg, sparse
 from .data import Mask, Numbers, Pedigree, Records, Rows
 from .errors import AboutLevels, EvaluationError, WrongInput
 
-MOST_FIXED_LEVELS = 8000
+MOST_ABSORBED = 3000  # fixed levels whose block is written out; beyond, the first effect is solved by rounds
 DEPENDENT = 1e-9  # of a level's own looks, left after the levels before it
 BLOCK = 64
 
@@ -107,10 +107,11 @@ class Design:
         self.traits: int = value.shape[1]
         self.factors = list(gathered([records.fixed for records in traits], graded))
         self.columns = sum(len(factor.level) for factor in self.factors)
-        if self.columns > MOST_FIXED_LEVELS:
+        self.iterated = len(self.factors[0].level) if self.columns > MOST_ABSORBED else 0
+        if self.columns - self.iterated > MOST_ABSORBED:
             raise EvaluationError(
-                f"The fixed effects have {self.columns} levels; at most {MOST_FIXED_LEVELS} can be fitted. "
-                "Join levels, or make the largest effect a random one."
+                f"The fixed effects after the first have {self.columns - self.iterated} levels; at most "
+                f"{MOST_ABSORBED} can be fitted. Give the largest effect first, or join levels."
             )
         self.litter, self.litter_codes = numbered_litters([records.litter for records in traits], graded)
         self.litters = len(self.litter_codes)
@@ -127,6 +128,7 @@ class Design:
         """The same looks with no fixed effect."""
         plain = copy(self)
         plain.factors, plain.columns, plain.kept = [], 0, np.zeros((0, self.traits), dtype=bool)
+        plain.iterated = 0
         n, q = self.animals, self.litters
         plain.patterns = [
             replace(
@@ -173,26 +175,57 @@ class Design:
         )
 
     def independent(self) -> Mask:
-        """(columns, t): the fixed levels of each trait that are not sums of others."""
+        """(columns, t): the fixed levels of each trait that are not sums of others.
+
+        Levels of the first effect never meet in one look, so they are taken out of the others by a division.
+        """
         kept = np.zeros((self.columns, self.traits), dtype=bool)
         for trait in range(self.traits):
             used = [factor for factor in self.factors if trait in factor.traits]
-            order = [np.arange(f.first, f.first + len(f.level))[:: 1 if f is used[0] else -1] for f in used]
-            if not order:
+            if not used:
                 continue
-            columns = np.concatenate(order)
             counts = self.level_counts(trait)
-            kept[independent_columns(counts[np.ix_(columns, columns)], columns), trait] = True
-            self.say_dropped(used, kept[:, trait], np.diag(counts) > 0, trait)
+            own = counts.diagonal()
+            first = self.columns_of(used[:1])
+            kept[first, trait] = own[first] > 0
+            if len(used) > 1:
+                others = np.concatenate([self.columns_of([factor])[::-1] for factor in used[1:]])
+                rest = without(counts, first, others)
+                kept[independent_columns(rest, others, own[others]), trait] = True
+            self.say_dropped(used, kept[:, trait], own > 0, trait)
         return kept
 
-    def level_counts(self, trait: int) -> Numbers:
+    @staticmethod
+    def columns_of(factors: Sequence[Factor]) -> Rows:
+        return np.concatenate([np.arange(factor.first, factor.first + len(factor.level)) for factor in factors])
+
+    def level_counts(self, trait: int) -> sparse.csr_array:
         """How often two fixed levels meet in looks with this trait, (columns, columns)."""
-        counts: Numbers = np.zeros((self.columns, self.columns))
+        counts = sparse.csr_array((self.columns, self.columns))
         for pattern in self.patterns:
             if pattern.seen[trait]:
-                counts += pattern.levels.toarray()
-        return counts
+                counts = counts + pattern.levels
+        return sparse.csr_array(counts)
+
+    def solved_levels(self, trait: int, sums: Numbers) -> Numbers:
+        """Levels (columns, k) that answer sums (columns, k) over the looks with this trait; not kept ones are zero."""
+        counts, kept = self.level_counts(trait), self.kept[:, trait]
+        levels = np.zeros_like(sums)
+        used = [factor for factor in self.factors if trait in factor.traits]
+        if not used:
+            return levels
+        first = self.columns_of(used[:1])
+        first = first[kept[first]]
+        others = np.setdiff1d(np.flatnonzero(kept), first)
+        own = counts.diagonal()[first][:, None]
+        if len(others):
+            across = counts[others][:, first]
+            rest = without(counts, first, others)
+            levels[others] = linalg.cho_solve(cholesky(rest), sums[others] - across @ (sums[first] / own))
+            levels[first] = (sums[first] - across.T @ levels[others]) / own
+        else:
+            levels[first] = sums[first] / own
+        return levels
 
     def say_dropped(self, used: list[Factor], kept: Mask, seen: Mask, trait: int) -> None:
         which = f" of trait {trait + 1}" if self.traits > 1 else ""
@@ -271,8 +304,21 @@ def pair_counts(pairs: Sequence[tuple[Rows, Rows]], shape: tuple[int, int]) -> s
     return counts
 
 
-def independent_columns(gram: Numbers, names: Rows) -> Rows:
-    """Names of the columns that are not sums of those before them, from X'X; Cholesky, a block at a time."""
+def without(counts: sparse.csr_array, first: Rows, others: Rows) -> Numbers:
+    """Counts of the other levels, dense, less what the first effect's take; those never meet each other."""
+    own = counts.diagonal()[first]
+    share = np.divide(1.0, own, out=np.zeros_like(own), where=own > 0)
+    across = counts[others][:, first]
+    rest: Numbers = counts[others][:, others].toarray()
+    return rest - (across @ sparse.diags_array(share) @ across.T).toarray()
+
+
+def independent_columns(gram: Numbers, names: Rows, own: Numbers | None = None) -> Rows:
+    """Names of the columns that are not sums of those before them, from X'X; Cholesky, a block at a time.
+
+    own : (m,) looks of each column, if something was taken out of the diagonal of X'X.
+    """
+    own = np.diag(gram) if own is None else own
     m = len(gram)
     factor, kept = np.zeros((m, m)), np.zeros(m, dtype=bool)
     for start in range(0, m, BLOCK):
@@ -280,7 +326,7 @@ def independent_columns(gram: Numbers, names: Rows) -> Rows:
         rest = gram[start:, start:end] - factor[start:, :start] @ factor[start:end, :start].T
         for j in range(end - start):
             pivot = rest[j, j]
-            if pivot <= DEPENDENT * max(gram[start + j, start + j], 1.0):
+            if pivot <= DEPENDENT * max(own[start + j], 1.0):
                 continue
             kept[start + j] = True
             column = rest[:, j] / np.sqrt(pivot)

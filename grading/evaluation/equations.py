@@ -9,7 +9,9 @@ With E the residual precision of a look, the equations for fixed effects b, litt
 
 Permanent effects touch only their own animal, so they are taken out exactly: S = (Z'EZ + H)^-1 is one (t, t) matrix an
 animal, and p = S (Z'Ey - Z'EX b - Z'EL l - Z'EZ a). Fixed effects are taken out by a Cholesky factor of their block.
-What is left, l and a, is solved by conjugate gradients with one (t, t) block an animal and a litter before it.
+What is left, l and a, is solved by conjugate gradients with one (t, t) block an animal and a litter before it. Where
+there are thousands of fixed levels (a grader and year each), the first effect's are solved among them, g, and only the
+others are taken out.
 Source: Henderson (1976), Biometrics 32:69-83; Stranden and Lidauer (1999), J. Dairy Sci. 82:2779-2787 (from memory).
 """
 
@@ -77,6 +79,10 @@ class Equations:
         if dense is None:
             dense = self.size <= MOST_DENSE
         self.dense = dense
+        self.inner: int = 0 if dense else design.iterated  # fixed levels, the first ones, that go through the rounds
+        self.outer = self.kept.copy()  # of (columns, t): those taken out by their factor
+        self.outer[: self.inner * t] = False
+        self.inner_kept = design.kept[: self.inner, None, :]
         self._fixed_factor: tuple[Numbers, bool] | None = None
         self._blocks: Numbers | None = None
         self._inverse: Numbers | None = None
@@ -142,13 +148,15 @@ class Equations:
         assert total is not None
         return total
 
-    def levels_of(self, animals: Numbers, litters: Numbers | None = None) -> Numbers:
-        """X'E (Z a + L l), (columns, k, t)."""
+    def levels_of(self, animals: Numbers, litters: Numbers | None = None, levels: Numbers | None = None) -> Numbers:
+        """X'E (Z a + L l + X b), (columns, k, t)."""
         total = np.zeros((self.design.columns, *animals.shape[1:]))
         for pattern, precise in self.by_pattern():
             part = product(pattern.by_level.T, animals)
             if litters is not None and self.q:
                 part = part + product(pattern.levels_by_litter, litters)
+            if levels is not None:
+                part = part + product(pattern.levels, levels)
             total += mixed(part, precise)
         return total
 
@@ -165,63 +173,75 @@ class Equations:
         return total
 
     def fixed_block(self) -> Numbers:
-        """X'EX less what the permanent effects take, kept levels only, dense."""
+        """X'EX less what the permanent effects take, of the kept levels that are taken out, dense."""
         total = summed(self.spread_over(pattern.levels, precise) for pattern, precise in self.by_pattern())
+        total = total.tocsr()[self.outer][:, self.outer]
         if self.spread is not None:
             rows = summed(self.spread_over(pattern.by_level, precise) for pattern, precise in self.by_pattern())
+            rows = rows.tocsc()[:, self.outer].tocsr()
             total = total - rows.T @ (blocks(self.spread) @ rows)
-        return np.asarray(total.tocsr()[self.kept][:, self.kept].toarray())
+        return np.asarray(total.toarray())
 
     # -- large: conjugate gradients --------------------------------------------------------------------------------
 
     def best_fixed(self, sums: Numbers) -> Numbers:
-        """Fixed effects that answer sums (columns, k, t); levels set to zero stay zero."""
+        """Fixed effects taken out that answer sums (columns, k, t); all other levels are zero."""
         out = np.zeros((sums.shape[0] * sums.shape[2], sums.shape[1]))
-        if self.kept.any():
+        if self.outer.any():
             if self._fixed_factor is None:
                 self._fixed_factor = cholesky(self.fixed_block())
             columns = sums.transpose(0, 2, 1).reshape(out.shape)
-            out[self.kept] = linalg.cho_solve(self._fixed_factor, columns[self.kept], check_finite=False)
+            out[self.outer] = linalg.cho_solve(self._fixed_factor, columns[self.outer], check_finite=False)
         return out.reshape(sums.shape[0], sums.shape[2], sums.shape[1]).transpose(0, 2, 1)
 
     def left(self, x: Numbers) -> Numbers:
-        """The equations of litters and animals, fixed and permanent effects taken out, times x (q + n, k, t)."""
-        born, a = self.parted(x)
+        """The equations left, fixed and permanent effects taken out, times x (inner + q + n, k, t)."""
+        g, born, a = self.parted(x)
         plain = mixed_each(a, self.remaining)  # a + p, where p answers a
-        through = plain
-        if self.q:
-            seen = self.seen_by_animal(None, born, None)
+        through, b = plain, g
+        along = bool(self.q or self.inner)
+        if along:
+            seen = self.seen_by_animal(g, born, None)
             through = self.less_permanent(plain, seen)
-        b: Numbers | None = None
         if self.design.columns:
-            b = -self.best_fixed(self.levels_of(through, born))
-            by_levels = self.seen_by_animal(b, None, None)
-            through = self.less_permanent(through, by_levels) if self.q else through
-            seen = add(seen, by_levels) if self.q else by_levels
+            out_of = -self.best_fixed(self.levels_of(through, born, g))
+            b = out_of if g is None else g + out_of
+            by_levels = self.seen_by_animal(out_of, None, None)
+            through = self.less_permanent(through, by_levels) if along else through
+            seen = add(seen, by_levels) if along else by_levels
+        first = self.inner + self.q
         out = np.empty_like(x)
         if self.animal is not None:
-            out[self.q :] = mixed(product(self.design.pedigree.inverse, a), self.animal)
-            out[self.q :] += mixed_each(a, self.reduced)
-            if self.q or self.design.columns:
-                out[self.q :] += mixed_each(seen, self.remaining.transpose(0, 2, 1))
+            out[first:] = mixed(product(self.design.pedigree.inverse, a), self.animal)
+            out[first:] += mixed_each(a, self.reduced)
+            if along or self.design.columns:
+                out[first:] += mixed_each(seen, self.remaining.transpose(0, 2, 1))
+        if self.inner:
+            out[: self.inner] = self.levels_of(through, born, b)[: self.inner] * self.inner_kept
         if self.q:
             assert self.litter is not None
-            out[: self.q] = self.litters_of(through, b) + mixed(born, self.litter)
+            litters = self.litters_of(through, b) + mixed(born, self.litter)
             for pattern, precise in self.by_pattern():
-                out[: self.q] += pattern.litters[:, None, None] * mixed(born, precise)
+                litters += pattern.litters[:, None, None] * mixed(born, precise)
+            out[self.inner : first] = litters
         return out
 
-    def parted(self, x: Numbers) -> tuple[Numbers, Numbers]:
-        """Litters and animals of x; without a variance all animals are zero."""
-        animals = x[self.q :] if self.animal is not None else np.zeros((self.design.animals, *x.shape[1:]))
-        return x[: self.q], animals
+    def parted(self, x: Numbers) -> tuple[Numbers | None, Numbers, Numbers]:
+        """Fixed levels (columns, k, t) solved by rounds, litters and animals of x; without a variance animals are 0."""
+        first = self.inner + self.q
+        levels: Numbers | None = None
+        if self.inner:
+            levels = np.zeros((self.design.columns, *x.shape[1:]))
+            levels[: self.inner] = x[: self.inner]
+        animals = x[first:] if self.animal is not None else np.zeros((self.design.animals, *x.shape[1:]))
+        return levels, x[self.inner : first], animals
 
     def less_permanent(self, a: Numbers, seen: Numbers) -> Numbers:
         """a + p, where p answers what is seen of the other effects."""
         return a if self.spread is None else a - mixed_each(seen, self.spread)
 
     def preconditioner(self) -> Numbers:
-        """Inverse (t, t) blocks of litters and animals, (q + n, t, t)."""
+        """Inverse (t, t) blocks of fixed levels, litters and animals, (inner + q + n, t, t)."""
         if self._blocks is None:
             own = self.reduced if self.animal is not None else self.reduced[:0]
             if self.animal is not None:
@@ -233,14 +253,28 @@ class Equations:
                     litter += pattern.litters[:, None, None] * precise
                 own = np.concatenate([litter, own])
             self._blocks = each_inverse(own)
+            if self.inner:
+                self._blocks = np.concatenate([self.inverse_of_levels(), self._blocks])
         return self._blocks
+
+    def inverse_of_levels(self) -> Numbers:
+        """(inner, t, t) inverse blocks of the levels solved by rounds; zero for a trait that a level never saw."""
+        t = self.design.traits
+        own = np.zeros((self.inner, t, t))
+        for pattern, precise in self.by_pattern():
+            own += pattern.levels.diagonal()[: self.inner, None, None] * precise
+            if t == 1 and self.spread is not None:  # with two traits the looks' patterns mix, and it is left out
+                taken = pattern.by_level.power(2).T @ (self.spread[:, 0, 0] * precise[0, 0] ** 2)
+                own[:, 0, 0] -= taken[: self.inner]
+        here = self.inner_kept.transpose(0, 2, 1) * self.inner_kept
+        return np.asarray(np.linalg.pinv(own * here, hermitian=True))
 
     def solve_gradients(
         self, fixed: Numbers, litter: Numbers, animal: Numbers, start: Answer | None, tolerance: float
     ) -> tuple[Numbers, Numbers, Numbers, int, float, bool]:
-        q = self.q
+        inner, first = self.inner, self.inner + self.q
         at_zero = self.best_fixed(fixed)
-        rhs = np.concatenate([litter, animal if self.animal is not None else animal[:0]])
+        rhs = np.concatenate([fixed[:inner], litter, animal if self.animal is not None else animal[:0]])
         if self.design.columns:
             seen = self.seen_by_animal(at_zero, None, None)
             through = np.zeros_like(animal)
@@ -248,17 +282,22 @@ class Equations:
                 through = -mixed_each(seen, self.spread)
                 seen = seen + mixed_each(through, self.own)
             if self.animal is not None:
-                rhs[q:] -= seen
-            if q:
-                rhs[:q] -= self.litters_of(through, at_zero)
-        x0 = None if start is None else np.concatenate([start.litter[:q], start.animal])[: len(rhs)]
+                rhs[first:] -= seen
+            if self.q:
+                rhs[inner:first] -= self.litters_of(through, at_zero)
+            if inner:
+                rhs[:inner] = (rhs[:inner] - self.levels_of(through, None, at_zero)[:inner]) * self.inner_kept
+        x0: Numbers | None = None
+        if start is not None:
+            x0 = np.concatenate([start.fixed[:inner], start.litter[: self.q], start.animal])[: len(rhs)]
         inverse = self.preconditioner()
         found = conjugate(self.left, lambda r: mixed_each(r, inverse), rhs, x0, tolerance, MOST_ROUNDS)
-        born, a = self.parted(found.x)
+        g, born, a = self.parted(found.x)
         b = at_zero
         if self.design.columns:
-            seen = self.seen_by_animal(None, born, a)
-            b = at_zero - self.best_fixed(self.levels_of(self.less_permanent(a, seen), born))
+            seen = self.seen_by_animal(g, born, a)
+            b = at_zero - self.best_fixed(self.levels_of(self.less_permanent(a, seen), born, g))
+            b = b if g is None else b + g
         return b, born, a, found.rounds, found.residual, found.converged
 
     # -- small: dense ----------------------------------------------------------------------------------------------

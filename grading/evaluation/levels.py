@@ -9,7 +9,6 @@ Source: Henderson (1975), Biometrics 31:423-447; estimable functions as in Searl
 from collections.abc import Mapping
 
 import numpy as np
-from scipy import linalg
 
 from .data import Mask, Numbers, Pedigree, Records, Variances
 from .design import Design
@@ -55,9 +54,8 @@ def told_apart(design: Design, columns: Numbers) -> Mask:
     kept = design.kept[:, 0]
     if kept.all():
         return np.ones(columns.shape[1], dtype=bool)
-    counts = design.level_counts(0)
-    factor = linalg.cho_factor(counts[np.ix_(kept, kept)], lower=True, check_finite=False)
-    written = linalg.cho_solve(factor, counts[np.ix_(kept, ~kept)], check_finite=False)  # dropped in kept levels
-    left = np.abs(columns[~kept] - written.T @ columns[kept]).max(axis=0, initial=0.0)
+    dropped = design.level_counts(0)[:, ~kept].toarray()
+    written = design.solved_levels(0, dropped)  # dropped levels in kept ones
+    left = np.abs(columns[~kept] - written.T @ columns).max(axis=0, initial=0.0)
     largest = np.abs(columns).max(axis=0, initial=0.0)
     return np.asarray(left <= ESTIMABLE * np.maximum(largest, 1e-12))

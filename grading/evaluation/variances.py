@@ -110,13 +110,10 @@ def refuse_without_spread(design: Design, trait: int) -> float:
     seen = ~design.missing[:, trait]
     value = np.where(seen, design.value[:, trait], 0.0)
     kept = design.kept[:, trait]
-    counts = design.level_counts(trait)
     sums: Numbers = np.zeros(design.columns)
     for factor in design.factors:
         sums += np.bincount(factor.column, value, design.columns)
-    levels = np.zeros(design.columns)
-    if kept.any():
-        levels[kept] = np.linalg.solve(counts[np.ix_(kept, kept)], sums[kept])
+    levels = design.solved_levels(trait, sums[:, None])[:, 0]
     rest = value - sum((levels[factor.column] for factor in design.factors), np.zeros(len(design)))
     spread = float((rest[seen] ** 2).sum() / (seen.sum() - kept.sum()))
     whole = float((value[seen] ** 2).mean())

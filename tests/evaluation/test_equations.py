@@ -6,10 +6,12 @@ from numpy.testing import assert_allclose
 
 from grading.evaluation import (
     Covariances,
+    EvaluationError,
     Records,
     Variances,
     equations,
     errors_of_means,
+    estimate_variances,
     prediction_errors,
     prediction_errors_pair,
     solve,
@@ -49,10 +51,12 @@ def odd_looks(seed, traits=1, n=25, looks=40):
     return [Records(animal, value, fixed, litter) for value in values], pedigree
 
 
-@pytest.fixture(params=["dense", "gradients"])
+@pytest.fixture(params=["dense", "gradients", "gradients, the first effect among them"])
 def either_way(request, monkeypatch):
-    if request.param == "gradients":
+    if request.param != "dense":
         monkeypatch.setattr(equations, "MOST_DENSE", 0)
+    if "among them" in request.param:
+        monkeypatch.setattr("grading.evaluation.design.MOST_ABSORBED", 8)
 
 
 @pytest.mark.usefixtures("either_way")
@@ -179,3 +183,29 @@ def test_conjugate_gradients_say_when_they_have_not_converged():
     assert_allclose(ended.x[:, 0, 0], 1 / np.arange(1.0, 51.0), atol=1e-11)
     nothing = conjugate(times, lambda x: x, 0 * rhs, None, 1e-12, 200)
     assert (nothing.rounds, nothing.converged) == (0, True)
+
+
+def test_variances_are_the_same_whether_the_first_effect_is_taken_out_or_goes_through_the_rounds(monkeypatch):
+    rng = np.random.default_rng(12)
+    pedigree = Pedigree(*random_pedigree(rng, 300))
+    animal = np.repeat(np.arange(300), 2)
+    fixed = {"grader": rng.integers(0, 40, 600), "age": rng.integers(0, 3, 600)}
+    value = rng.normal(0, 0.7, 300)[animal] + rng.normal(0, 0.8, 600) + fixed["grader"] * 0.05 + fixed["age"]
+    records = Records(animal, value, fixed)
+    monkeypatch.setattr(equations, "MOST_DENSE", 0)
+    monkeypatch.setattr("grading.evaluation.reml.MOST_DENSE", 0)
+    taken_out = estimate_variances(records, pedigree)
+    monkeypatch.setattr("grading.evaluation.design.MOST_ABSORBED", 10)
+    by_rounds = estimate_variances(records, pedigree)
+    assert Design([records], pedigree).iterated == 40
+    for name in ("animal", "permanent", "residual"):
+        one, other = getattr(taken_out.variances, name), getattr(by_rounds.variances, name)
+        assert other == pytest.approx(one, abs=1e-4)
+    assert by_rounds.converged
+
+
+def test_too_many_levels_after_the_first_effect_are_refused_in_a_sentence(monkeypatch):
+    [records], pedigree = odd_looks(3)
+    monkeypatch.setattr("grading.evaluation.design.MOST_ABSORBED", 3)
+    with pytest.raises(EvaluationError, match="Give the largest effect first, or join levels"):
+        Design([records], pedigree)
