@@ -54,7 +54,7 @@ def animals(member):
     """Advice per animal: the owner's once the review is answered, the mentor's own at any time."""
     written = Q(review__state=ReviewState.ANSWERED) | Q(review__mentor=member.pk)
     rows = ReviewAnimal.objects.filter(written, review__in=reviews_of(member).values("pk"))
-    for row in rows.select_related("animal").order_by("review", "position").iterator(chunk_size=CHUNK):
+    for row in rows.select_related("animal").order_by("review_id", "position").iterator(chunk_size=CHUNK):
         yield [
             row.review_id, row.animal_id, str(row.animal), row.look_id, row.photo_problem, row.advice,
             row.get_opinion_display(), row.opinion_reason, row.acted_at,

@@ -7,7 +7,7 @@ takes the request, in the step that takes it.
 from datetime import timedelta
 
 from django.core.exceptions import ValidationError
-from django.db.models import Q
+from django.db.models import Exists, OuterRef, Q
 from django.utils import timezone
 
 from clubsite.constraints import rules_explained
@@ -26,7 +26,7 @@ from grading.models import (
 from grading.tasks import send_review_news
 from herds.actions.animal_grants import close_animals, open_animals
 from herds.actions.grants import check_end, check_mentor
-from herds.models import Animal, Herd, Verdict
+from herds.models import Animal, Herd, Ownership, Verdict
 from herds.words import day_words, listed
 
 MOST_ANIMALS = 40
@@ -283,9 +283,10 @@ def leave_reviews(member, by):
 
 def only_kept_by(member):
     """Herds that no other member keeps."""
-    mine = Herd.objects.filter(ownerships__member=member, ownerships__until__isnull=True)
-    shared = Herd.objects.filter(ownerships__until__isnull=True).exclude(ownerships__member=member)
-    return mine.exclude(pk__in=shared.filter(pk__in=mine.values("pk")).values("pk")).values("pk")
+    current = Ownership.objects.filter(herd=OuterRef("pk"), until__isnull=True)
+    return Herd.objects.filter(Exists(current.filter(member=member)), ~Exists(current.exclude(member=member))).values(
+        "pk"
+    )
 
 
 def _handed_on_if_open(review, since):
