@@ -12,8 +12,10 @@ from .photo_store import SIZES
 ORIGINAL = "original"
 
 
-def answer(request, photo, size):
+def answer(request, photo, size, called=""):
     """The file of that size, or 304 when the browser has it already.
+
+    `called` is its name where the animal must not be known.
 
     `no-cache` lets the browser keep the file and makes it ask before each use, so that the photo is gone from a
     mentor's phone with the grant: the question comes here, through the permission check, and is answered 404. A copy
@@ -21,7 +23,7 @@ def answer(request, photo, size):
     """
     name = photo.original.name if size == ORIGINAL else photo.sized_path(size)
     etag = quote_etag(f"{photo.checksum[:32]}-{size}-{files.COPIES_VERSION}")
-    response = get_conditional_response(request, etag=etag) or _file(photo, name, size)
+    response = get_conditional_response(request, etag=etag) or _file(photo, name, size, called)
     response["ETag"] = etag
     response["Cache-Control"] = "private, no-cache"
     response["X-Content-Type-Options"] = "nosniff"
@@ -29,13 +31,14 @@ def answer(request, photo, size):
     return response
 
 
-def _file(photo, name, size):
+def _file(photo, name, size, called):
     try:
         file = default_storage.open(name, "rb")
     except FileNotFoundError:
         raise Http404 from None
     ending = name.rpartition(".")[2]
-    shown_name = f"{slugify(f'{photo.animal} {photo.get_view_display()} {photo.taken_on}') or 'photo'}.{ending}"
+    words = called or f"{photo.animal} {photo.get_view_display()} {photo.taken_on}"
+    shown_name = f"{slugify(words) or 'photo'}.{ending}"
     return FileResponse(
         file, as_attachment=size == ORIGINAL, filename=shown_name, content_type=files.content_type(name)
     )

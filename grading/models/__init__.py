@@ -1,5 +1,14 @@
 from . import history
 from .basis import Basis
+from .calibration import (
+    CalibrationAnswer,
+    CalibrationItem,
+    CalibrationSet,
+    GraderResult,
+    ItemTruth,
+    Seat,
+    SetState,
+)
 from .consent import PhotoConsent
 from .evaluation import EvaluationRun, Merit, RunState, TraitEvaluation
 from .kit_fit import KitFit
@@ -27,10 +36,15 @@ __all__ = [
     "Answer",
     "Basis",
     "BreedProfile",
+    "CalibrationAnswer",
+    "CalibrationItem",
+    "CalibrationSet",
     "CoatStage",
     "Drawing",
     "EvaluationRun",
     "FindingKind",
+    "GraderResult",
+    "ItemTruth",
     "KitFit",
     "Light",
     "Look",
@@ -53,6 +67,8 @@ __all__ = [
     "ReviewWord",
     "Role",
     "RunState",
+    "Seat",
+    "SetState",
     "Site",
     "StepText",
     "Summary",
