@@ -16,9 +16,10 @@ from clubsite.members.models import Club, Member
 from fixtures.demo import build, people, photos, truth
 from grading import photo_files as files
 from grading.look_sheet import LookSheet
-from grading.models import Look, Photo, PointsLine, PointsSheet, StepText
+from grading.models import Look, Photo, PointsLine, PointsSheet, Review, StepText, ViewWish
 from grading.points.reading import Points
-from herds.models import Animal, Correction, Herd, Kit, Litter, Mark, Mating, Quarantine, Transfer
+from grading.review_reading import sides_of
+from herds.models import Animal, AnimalGrant, Correction, Herd, Kit, Litter, Mark, Mating, Quarantine, Transfer
 
 TODAY = date(2026, 11, 25)
 pytestmark = [pytest.mark.slow, pytest.mark.django_db]
@@ -214,3 +215,20 @@ def test_described_steps_get_a_drawing_that_says_so(world):
         brightness[text.step] = np.asarray(image.convert("L"))[:130].mean()
     steps = sorted(brightness)
     assert all(brightness[low] < brightness[high] for low, high in itertools.pairwise(steps))
+
+
+def test_two_reviews_are_answered_blind_and_one_is_open(world):
+    reviews = list(Review.objects.order_by("asked_at"))
+    assert [review.state for review in reviews] == ["answered", "answered", "taken"]
+    for review in reviews[:2]:
+        for of in review.animals.all():
+            assert of.look.observer == world.members["mentor"]
+            assert of.look.answers.exists()
+            assert of.opinion
+    sides = [side for review in reviews[:2] for side in sides_of(review, review.asked_by)]
+    assert len(sides) == 4
+    assert all(side.own_look for side in sides)
+    assert any(side.differing for side in sides)
+    assert any(side.talk for side in sides)
+    assert ViewWish.objects.filter(of__review=reviews[2], settled_at=None).count() == 1
+    assert AnimalGrant.objects.running().filter(mentor=world.members["mentor"]).count() == 6

@@ -6,7 +6,7 @@ from django.utils import timezone
 from django.utils.dateparse import parse_date
 
 from clubsite.members.models import Member
-from fixtures.demo import build, evaluation, people, photos
+from fixtures.demo import build, evaluation, people, photos, reviews
 
 
 class Command(BaseCommand):
@@ -34,6 +34,7 @@ class Command(BaseCommand):
         self.say("Drawing the invented animals' photographs.")
         photos.make_step_pictures()
         photos.make_photos(world, report=self.say)
+        reviews.make_drawings()
 
     def say(self, line):
         self.stdout.write(line)
