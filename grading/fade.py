@@ -13,6 +13,7 @@ from scipy import stats
 
 from grading import merit_charts, merits, standing, twoway
 from grading.models import CoatStage, Mode
+from grading.taken_words import signed
 from herds.words import count_words
 
 FROM_DAYS = 365
@@ -127,7 +128,7 @@ def part_of(sire, looks, evaluation, club, everybody):
     return FadePart(
         sentence=_compared(his, breed) if shows_his else _refusal(his, club, everybody),
         rows=[
-            [whose, fade.animals, fade.looks, f"{fade.slope:+.2f}", f"{fade.low:+.2f} to {fade.high:+.2f}"]
+            [whose, fade.animals, fade.looks, signed(fade.slope), f"{signed(fade.low)} to {signed(fade.high)}"]
             for whose, fade in shown
         ],
         svg=_drawn(shown),
@@ -158,14 +159,14 @@ def _refusal(fade, club, everybody):
 
 def _compared(his, breed):
     way = "fades" if his.slope < 0 else "darkens"
-    said = f"Undercolor of his progeny {way} by {abs(his.slope):.2f} steps a year ({his.low:+.2f} to {his.high:+.2f})."
+    said = f"Undercolor of his progeny {way} by {abs(his.slope):.2f} steps a year ({signed(his.low)} to {signed(his.high)})."
     if his.low <= 0 <= his.high:
         said = (
-            f"Undercolor of his progeny changes by {his.slope:+.2f} steps a year, which may as well be none "
-            f"({his.low:+.2f} to {his.high:+.2f})."
+            f"Undercolor of his progeny changes by {signed(his.slope)} steps a year, which may as well be none "
+            f"({signed(his.low)} to {signed(his.high)})."
         )
     if breed.slope is None:
         return said
     if breed.low <= his.high and his.low <= breed.high:
-        return f"{said} The club's is {breed.slope:+.2f}: no difference can be told."
-    return f"{said} The club's is {breed.slope:+.2f}: his fade {'more' if his.slope < breed.slope else 'less'}."
+        return f"{said} The club's is {signed(breed.slope)}: no difference can be told."
+    return f"{said} The club's is {signed(breed.slope)}: his fade {'more' if his.slope < breed.slope else 'less'}."

@@ -7,6 +7,7 @@ def register():
         panel_compare,
         panel_kits,
         panel_looks,
+        panel_merits,
         panel_pedigree,
         panel_photos,
         panel_reviews,
@@ -16,6 +17,7 @@ def register():
     )
 
     panel_looks.register()
+    panel_merits.register()
     panel_photos.register()
     panel_compare.register()
     panel_pedigree.register()

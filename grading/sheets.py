@@ -5,6 +5,7 @@ import csv
 from django.http import HttpResponse
 
 from clubsite.spreadsheets import harmless
+from grading.merit_words import interval_words, percent, step_words
 from grading.twoway import words_for
 
 FIGURES = ("surface", "undercolor", "reach", "surface_like", "undercolor_like", "reach_like")
@@ -15,6 +16,9 @@ HEADS = (
     "surface shade like for like",
     "undercolor like for like",
     "undercolor reach like for like",
+)
+MERIT_HEADS = tuple(
+    f"{what} {trait}" for trait in ("surface shade", "undercolor") for what in ("merit", "interval", "reliability")
 )
 COUNTS = ("animals", "dams", "herds", "graders")
 
@@ -34,8 +38,20 @@ def _figures(row):
 
 def sire_sheet(rows):
     """Sires as a CSV file."""
-    body = [[row["sire"], row["sire"].herd or "", *(row[name] for name in COUNTS), *_figures(row)] for row in rows]
-    return _sheet("sires", ["sire", "herd", *COUNTS, *HEADS], body)
+    body = [
+        [row["sire"], row["sire"].herd or "", *(row[name] for name in COUNTS), *_figures(row), *_merits(row)]
+        for row in rows
+    ]
+    return _sheet("sires", ["sire", "herd", *COUNTS, *HEADS, *MERIT_HEADS], body)
+
+
+def _merits(row):
+    """Merit, its interval and its reliability for both traits; a sire who is not ranked has none here either."""
+    told = [None, None] if row["too_few"] else row["merit_told"]
+    cells = []
+    for merit in told:
+        cells += [step_words(merit), interval_words(merit), percent(merit.reliability)] if merit else [""] * 3
+    return cells
 
 
 def year_sheet(rows):
@@ -45,3 +61,8 @@ def year_sheet(rows):
         for row in rows
     ]
     return _sheet("years", ["born in", *COUNTS, *HEADS], body)
+
+
+def report_sheet(rows):
+    """The year report as a CSV file, a row for each trait and birth year; the first row holds the heads."""
+    return _sheet("year-report", rows[0], rows[1:])

@@ -82,6 +82,7 @@ def genetic_words(standing):
     if standing.genetic is None:
         return ""
     value, low, high = standing.genetic
+    signed = taken_words.signed
     if low is None or high is None:
         return ""
     if high < 0:
@@ -90,7 +91,7 @@ def genetic_words(standing):
         said = "In the club's animals what breeds brighter tends to breed darker underneath"
     else:
         said = "Whether what breeds brighter also breeds paler underneath cannot be told in the club's animals yet"
-    return f"{said} (genetic correlation {value:+.2f}, {low:+.2f} to {high:+.2f})."
+    return f"{said} (genetic correlation {signed(value)}, {signed(low)} to {signed(high)})."
 
 
 def _draw(part, sire, member, standing, surface, undercolor, goals):

@@ -18,7 +18,7 @@ BASES = {
 MOST_DOTS = 250
 LIKE_FOR_LIKE_NOTE = (
     "Like for like: each look is compared with all the club's looks of the same age class, coat stage and mode. "
-    "A lenient grader is not taken out yet."
+    "A lenient grader is not taken out here."
 )
 
 

@@ -6,12 +6,14 @@ from django.utils import timezone
 
 from clubsite.htmx import page_or_part
 from clubsite.members.models import Club
-from grading import fade, faults_thrown, load, merits, sheets, sire_counts, sire_merits, standing, twoway
+from grading import fade, faults_thrown, load, merits, sheets, sire_counts, sire_merits, sire_ranking, standing, twoway
 from grading.comparing.kinds import may_sire
 from grading.comparing.sums import open_herds
 from herds.models import Animal, Breed, Herd
 
 SORTS = {
+    "merit_surface": ("merit_surface", "Merit, surface"),
+    "merit_undercolor": ("merit_undercolor", "Merit, undercolor"),
     "animals": ("animals", "Looked at"),
     "dams": ("dams", "Dams"),
     "herds": ("herds", "Herds"),
@@ -33,7 +35,7 @@ def chosen_breed(request):
     return Breed.objects.annotate(size=Count("animals")).order_by("-size", "name").first()
 
 
-def sire_rows(member, breed, scope, club, cells):
+def sire_rows(member, breed, scope, club, cells, found):
     """Summaries of sires: from looks the member may see (`mine`), or of the whole club with small groups left out."""
     looks = twoway.current_looks(breed.pk)
     if scope != "club":
@@ -41,28 +43,31 @@ def sire_rows(member, breed, scope, club, cells):
     rows = load.summaries(looks, "sire", cells)
     if scope == "club":
         rows = [row for row in rows if not twoway.held_back(row["animals"], row["herds"], club)]
-    return with_words(rows, club)
+    return with_words(rows, club, found, member)
 
 
-def with_words(rows, club):
-    """The rows with their sires, coats and the reason why one is not ranked. One query."""
+def with_words(rows, club, found, member):
+    """The rows with their sires, coats, merits and the reason why one is not ranked. Two queries."""
     sires = Animal.objects.select_related("herd").in_bulk([row["key"] for row in rows])
     for row in rows:
         row["sire"] = sires[row["key"]]
         row["coats"] = [twoway.coat_of(row), twoway.coat_of(row, "_like")]
         row["too_few"] = twoway.not_ranked(row["animals"], row["dams"], club)
-    return rows
+    return sire_ranking.with_merits(rows, found, member)
 
 
 class LargeList:
     """A large club's sires, in order: rows are made of those that are shown, for the paginator and the files."""
 
-    def __init__(self, member, breed, scope, club, cells, field, down):
-        self.club, sums = club, standing.sire_sums(breed.pk, cells)
+    def __init__(self, member, breed, scope, club, cells, found, field, down):
+        self.member, self.club, self.found = member, club, found
+        sums = standing.sire_sums(breed.pk, cells)
         self.figures = standing.sire_figures(sums, None if scope == "club" else open_herds(member))
         columns = self.figures.columns
         few = (columns["animals"] < club.ranking_progeny) | (columns["dams"] < club.ranking_dams)
-        self.order = self.figures.ordered(field, down, few)
+        if field in sire_ranking.SUMMARIES:
+            columns |= sire_ranking.columns_of(found, member, columns["key"])
+        self.order = sire_ranking.places_in_order(columns, field, down, few)
         if scope == "club":
             shown = columns["animals"] >= club.smallest_group_animals
             shown &= columns["herds"] >= club.smallest_group_herds
@@ -72,18 +77,15 @@ class LargeList:
         return len(self.order)
 
     def __getitem__(self, part):
-        return with_words(self.figures.rows(self.order[part]), self.club)
+        return with_words(self.figures.rows(self.order[part]), self.club, self.found, self.member)
 
 
 def ordered_rows(member, breed, scope, club, field, down):
     """All rows of the list in order, those that are not ranked last; a large club's are made as they are read."""
-    cells = load.cells_of(breed.pk)
+    cells, found = load.cells_of(breed.pk), merits.current(breed.pk, leading=True)
     if cells.looks >= standing.LARGE:
-        return LargeList(member, breed, scope, club, cells, field, down)
-    rows = sire_rows(member, breed, scope, club, cells)
-    rows.sort(key=lambda row: (row[field] is None, row[field] or 0, row["key"]), reverse=down)
-    rows.sort(key=lambda row: bool(row["too_few"]))
-    return rows
+        return LargeList(member, breed, scope, club, cells, found, field, down)
+    return sire_ranking.in_order(sire_rows(member, breed, scope, club, cells, found), field, down)
 
 
 def sire_list(request):
@@ -104,6 +106,7 @@ def sire_list(request):
         "breed": breed,
         "breeds": Breed.objects.all(),
         "club": club,
+        "with_merits": any(row["merit"] for row in page.object_list),
     }
     return page_or_part(request, "grading/sire_list.html", "rows", context)
 
