@@ -42,6 +42,15 @@ def guide():
     return [(view, HOW[view]) for view in View]
 
 
+AS_BEFORE = {View.RIGHT_SIDE: View.LEFT_SIDE, View.PARTED_RUMP: View.PARTED_LOIN}
+
+
+def in_full(view):
+    """How a view is taken, in words that stand alone."""
+    before = AS_BEFORE.get(View(view))
+    return f"{HOW[before]} {HOW[view]}" if before else HOW[view]
+
+
 def note_for(animal, day):
     """What else to think of at this animal's age; empty when there is nothing."""
     age = animal.age_days(day)

@@ -12,7 +12,7 @@ from herds.words import day_words, listed
 
 from .look_changes import why_provisional
 from .models import Look, Photo, Question, View
-from .photo_guide import HOW
+from .photo_guide import in_full
 
 COLOR = (View.LEFT_SIDE, View.TOP, View.HEAD_FRONT, View.PARTED_LOIN, View.PARTED_RUMP)
 TYPE = (View.LEFT_SIDE, View.TOP, View.REAR)
@@ -76,7 +76,7 @@ def missing_for(animals, question, *, member, back="", today=None):
 
 def _missing(animal, question, taken, look, since, back):
     def want(view):
-        return Wanted(view, HOW[view], photo_url(animal.pk, view, back), taken.get(view))
+        return Wanted(view, in_full(view), photo_url(animal.pk, view, back), taken.get(view))
 
     needed = NEEDED[Question(question)]
     stale = [view for view in needed if taken.get(view) is None or taken[view] < since]

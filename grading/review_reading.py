@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from django.db.models import Count, OuterRef, Prefetch, Q, Subquery
 from django.db.models.functions import Coalesce, Now
+from django.utils import timezone
 
 from herds.models import Decision, Herd, Verdict
 
@@ -22,9 +23,9 @@ from .models import (
     ReviewWord,
     ViewWish,
 )
-from .photo_guide import HOW
+from .photo_guide import in_full
 from .review_missing import photo_url
-from .review_words import agreement_words, pairs_of
+from .review_words import agreement_words, differences, pairs_of
 
 LIST_SHOWN = 60
 PHOTOS_OFFERED = 8
@@ -51,7 +52,7 @@ class Side:
 
     @property
     def differing(self):
-        return [pair for pair in self.pairs if pair.differs]
+        return differences(self.pairs)
 
     @property
     def agreement(self):
@@ -240,7 +241,7 @@ def _wishes(review, member):
             photos[photo.animal_id].append(photo)
     found = defaultdict(list)
     for wish in wishes:
-        wish.how = HOW[wish.view]
+        wish.how, wish.picture = in_full(wish.view), f"img/views/{wish.view}.webp"
         wish.photo_url = photo_url(wish.of.animal_id, wish.view, review.get_absolute_url())
         wish.photos = photos[wish.of.animal_id][:PHOTOS_OFFERED]
         found[wish.of_id].append(wish)
@@ -252,7 +253,8 @@ def _decided(review, animals):
     if review.closed_at is None:
         return {}
     decisions = Decision.objects.filter(animal__in=[each.animal_id for each in animals], herd=review.herd_id)
-    decisions = decisions.filter(made_at__gte=review.closed_at).exclude(verdict=Verdict.UNDECIDED)
+    since = {"made_at__gte": review.closed_at, "decided_on__gte": timezone.localdate(review.closed_at)}
+    decisions = decisions.filter(**since).exclude(verdict=Verdict.UNDECIDED)
     return {decision.animal_id: decision for decision in decisions.order_by("-pk")}
 
 

@@ -2,7 +2,8 @@
 
 from datetime import timedelta
 
-from django.db.models import Exists, OuterRef
+from django.db.models import DateTimeField, Exists, ExpressionWrapper, OuterRef
+from django.db.models.functions import TruncDate
 from django.utils import timezone
 
 from herds.calendar.sources import Errand, TaskSource, register
@@ -11,7 +12,7 @@ from herds.models import Decision, Herd, Verdict
 from herds.words import count_words, day_words
 
 from .models import Review, ReviewAnimal, ReviewNews, ReviewState, ViewWish
-from .photo_guide import HOW
+from .photo_guide import in_full
 from .review_missing import photo_url
 
 WISH, READ, ACT = "review_wish", "review_read", "review_act"
@@ -48,7 +49,10 @@ def unread_answers(herds):
 def open_opinions(herds):
     """Opinions of late that were neither followed by a decision nor put aside, of animals that still stand there."""
     decided = Decision.objects.filter(
-        animal=OuterRef("animal"), herd=OuterRef("review__herd"), made_at__gte=OuterRef("review__closed_at")
+        animal=OuterRef("animal"),
+        herd=OuterRef("review__herd"),
+        made_at__gte=OuterRef("review__closed_at"),
+        decided_on__gte=TruncDate(ExpressionWrapper(OuterRef("review__closed_at"), DateTimeField())),
     ).exclude(verdict=Verdict.UNDECIDED)
     opinions = ReviewAnimal.objects.filter(review__herd__in=herds, review__state=ReviewState.ANSWERED)
     opinions = opinions.filter(animal__herd__in=herds, animal__status__in=["here", "on_loan"], acted_at__isnull=True)
@@ -94,7 +98,7 @@ def _wish(wish):
     return _task(
         f"{WISH}-{wish.pk}", WISH, wish.asked_at, review, wish.of.animal,
         title=f"Photograph {wish.of.animal}: {wish.get_view_display()}",
-        detail=HOW[wish.view],
+        detail=in_full(wish.view),
         link=(photo_url(wish.of.animal_id, wish.view, review.get_absolute_url()), "Take it"),
     )  # fmt: skip
 

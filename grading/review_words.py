@@ -6,7 +6,25 @@ from .look_reading import beside, words_of
 from .models import Summary
 
 MATTERS_FROM = 2  # steps; one step apart is how well the same grader repeats himself: common practice, no source
+GOOD = ("inside", "leeway")
 LIES = {"inside": "inside it", "leeway": "inside it with the seniors' leeway", "under": "under it", "over": "over it"}
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A trait in which the two differ; where the coat is parted, at all its places together."""
+
+    pairs: tuple
+
+    @property
+    def worst(self):
+        return max(self.pairs, key=lambda pair: abs(pair.apart))
+
+    @property
+    def weight(self):
+        """Sorts first what would change a verdict, then what lies furthest apart; what has no goal comes last."""
+        worst = self.worst
+        return (worst.goal is None, not worst.changes_verdict, -abs(worst.apart))
 
 
 @dataclass(frozen=True)
@@ -70,21 +88,26 @@ class Pair:
         return f"{abs(self.apart)} {unit} nearer to “{end}”"
 
     @property
+    def changes_verdict(self):
+        """True when one step lies in the goal range (or the leeway), and the other does not."""
+        lies = [beside(step(each), self.goal, self.without_leeway) for each in (self.own, self.theirs)]
+        return (lies[0] in GOOD) != (lies[1] in GOOD)
+
+    @property
     def matters(self):
         """Why the difference matters: where both steps lie beside the goal, and what follows if the mentor is right."""
         if self.goal is None:
             return "The schedule has no goal for it. It tells how alike you two see."
         own = beside(step(self.own), self.goal, self.without_leeway)
         theirs = beside(step(self.theirs), self.goal, self.without_leeway)
-        good = ("inside", "leeway")
         lie = f"The goal is {self.goal_said}: "
         if own == theirs:
-            end = "so the verdict is the same, and only the distance is not." if own not in good else "so both like it."
+            end = "so it is good by either." if own in GOOD else "so the verdict is the same, and the distance is not."
             return f"{lie}both steps lie {LIES[own]}, {end}"
         lie += f"your step lies {LIES[own]}, the mentor's {LIES[theirs]}."
-        if own in good:
+        if own in GOOD:
             return f"{lie} Who grades so keeps animals that fall short of the goal."
-        if theirs in good:
+        if theirs in GOOD:
             return f"{lie} Who grades so lets animals go that are good in it."
         return f"{lie} Each of you would breed it the other way."
 
@@ -110,6 +133,16 @@ def pairs_of(rows, age_class, own, theirs):
             key = (row.trait_id, site)
             if key in own or key in theirs:
                 yield Pair(row, site, own.get(key), theirs.get(key), row.goal_for(age_class), row.goal_for(None))
+
+
+def differences(pairs):
+    """The traits in which the two differ by MATTERS_FROM steps or more somewhere, what matters most first."""
+    by_trait: dict = {}
+    for pair in pairs:
+        if pair.apart is not None:
+            by_trait.setdefault(pair.row.trait_id, []).append(pair)
+    far = [Difference(tuple(each)) for each in by_trait.values() if any(pair.differs for pair in each)]
+    return sorted(far, key=lambda each: each.weight)
 
 
 def agreement_words(pairs):

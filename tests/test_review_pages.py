@@ -238,7 +238,8 @@ def answered(cast, traits):
 def test_the_owner_sees_both_sides_where_they_differ_and_why_it_matters(cast, answered):
     side = next(iter(sides_of(answered, cast.keeper)))
     assert side.own_look == answered.own
-    (pair,) = side.differing
+    pair = side.differing[0].worst
+    assert len(side.differing) == 1
     assert pair.direction == "3 steps nearer to “nearly black”"
     assert pair.matters == (
         "The goal is 6 to 8: your step lies inside it, the mentor's under it. Who grades so keeps animals that fall "
@@ -264,7 +265,7 @@ def test_the_owner_sees_both_sides_where_they_differ_and_why_it_matters(cast, an
     [
         (4, 7, "Who grades so lets animals go that are good in it."),
         (2, 5, "both steps lie under it, so the verdict is the same"),
-        (6, 8, "both steps lie inside it, so both like it."),
+        (6, 8, "both steps lie inside it, so it is good by either."),
         (9, 5, "Each of you would breed it the other way."),
     ],
 )
@@ -275,7 +276,7 @@ def test_why_a_difference_matters_follows_from_the_goal(cast, traits, own, their
     review = make_review(cast.herd, [cast.dam], cast.keeper, cast.mentor, state="answered")
     review.animals.update(look=blind, graded_at=timezone.now())
     (side,) = sides_of(review, cast.keeper)
-    assert sentence in side.differing[0].matters
+    assert sentence in side.differing[0].worst.matters
 
 
 def test_a_look_that_the_owner_made_after_the_answer_is_not_the_one_compared(cast, traits):
