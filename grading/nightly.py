@@ -5,6 +5,7 @@ from django.utils import timezone
 from clubsite.members.models import Club, Member
 from clubsite.nightly import NightlyJob, register
 
+from .actions.calibration import close_what_is_over
 from .actions.looks import close_left_open
 from .actions.reviews import hand_on_unanswered
 from .models import Look
@@ -15,6 +16,7 @@ def register_all():
     register(NightlyJob("close_looks", "Close looks left open past their day", close_looks, 10))
     register(NightlyJob("reviews", "Hand on review requests that nobody answered", hand_on_reviews, 20))
     register(NightlyJob("letters", "Letters about reviews, one a day for those who wish so", send_digests, 25))
+    register(NightlyJob("calibration", "Close calibration sets that are over, work them out", close_calibration, 30))
     register(NightlyJob("club_figures", "Work out the club-wide figures of sires and years", club_figures, 60))
 
 
@@ -31,6 +33,11 @@ def close_looks(now=None):
 def hand_on_reviews(now=None):
     """Requests that waited too long for one mentor go to the club's queue."""
     return hand_on_unanswered(days=Club.current().handing_on_days, now=now)
+
+
+def close_calibration():
+    """Sets whose last day is past."""
+    return close_what_is_over()
 
 
 def club_figures():

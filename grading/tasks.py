@@ -121,6 +121,16 @@ def renew_standing(name: str, breed_id: int) -> str:
 
 
 @task
+def work_out_calibration(of_set: int) -> str:
+    """Work out a calibration set whose window is closed."""
+    from .actions.calibration import work_out
+    from .models import CalibrationSet
+
+    found = CalibrationSet.objects.filter(pk=of_set).first()
+    return work_out(of_set=found).state if found else "gone"
+
+
+@task
 def send_review_news(member: int) -> int:
     """Send a member one letter for all news of reviews that no letter told of yet; returns how many it told of."""
     from .review_letters import send_news

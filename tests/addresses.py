@@ -24,6 +24,7 @@ from herds.models import AnimalGrant, Decision, ImportBatch, Line, Mark, MatingE
 from pedigrees.actions.certificates import issue_certificate
 from pedigrees.models import PlannedMating
 
+from .calibration_making import calibration_things
 from .cast import PEOPLE
 from .edition_making import edition_things
 from .factories import (
@@ -305,6 +306,24 @@ ROWS = {
     "evaluation-detail": page(OFFICER, "evaluation"),
     "evaluation-stop": post(OFFICER, "evaluation"),
     "year-detail": page(SIGNED_IN, "year"),
+    # the yearly calibration; the keeper has a seat in the open set and in the one that is worked out
+    "calibration-list": page(SIGNED_IN),
+    "calibration-create": page(OFFICER),
+    "calibration-detail": page(SIGNED_IN, "open_set"),
+    "calibration-open": page(OFFICER, "draft_set"),
+    "calibration-extend": post(OFFICER, "draft_set"),
+    "calibration-close": page(OFFICER, "open_set"),
+    "calibration-remove": page(OFFICER, "draft_set"),
+    "calibration-replace": post(OFFICER, "draft_set", "place"),
+    "calibration-drop": post(OFFICER, "draft_set", "place"),
+    "calibration-grade": post(SIGNED_IN, "open_set"),
+    "calibration-place": page({"keeper"}, "open_set", "place"),
+    "calibration-answer": post({"keeper"}, "open_set", "place"),
+    "calibration-finish": page({"keeper"}, "open_set"),
+    "calibration-result": page({"keeper"}, "done_set"),
+    "calibration-name": post({"keeper"}, "done_set"),
+    "calibration-photo": page({"keeper"} | OFFICER, "set_item", "photo_place", "size"),
+    "photo-consents": page(KEEPERS, "slug"),
 }
 
 
@@ -384,6 +403,7 @@ def make_things(cast):
         invited_by=cast.officer,
         expires_at=timezone.now() + timedelta(days=5),
     )
+    photo = ready_photo(animal)
     return {
         "fellow": cast.fellow.pk,
         "picture": club_picture(),
@@ -427,7 +447,8 @@ def make_things(cast):
             name="Flint's", foundation=cast.other_buck, owner=cast.fellow, shared=True
         ).pk,
         "line_part": "added",
-        "photo": ready_photo(animal).key,
+        "photo": photo.key,
+        **calibration_things(cast, photo),
         "size": "320",
         "duplicate": offer_pair(
             first=make_animal(cast.herd, "T1"), second=make_animal(cast.herd, "T2"), why="", by=cast.registrar

@@ -1,3 +1,10 @@
-from . import looks, photos, profiles, reviews, sires
+from . import calibration, looks, photos, profiles, reviews, sires
 
-urlpatterns = [*looks.urlpatterns, *photos.urlpatterns, *profiles.urlpatterns, *sires.urlpatterns, *reviews.urlpatterns]
+urlpatterns = [
+    *looks.urlpatterns,
+    *photos.urlpatterns,
+    *profiles.urlpatterns,
+    *sires.urlpatterns,
+    *reviews.urlpatterns,
+    *calibration.urlpatterns,
+]

@@ -1,0 +1,1 @@
+"""The yearly calibration: which photos make a set (`choosing`), what answers tell (`sums`), in words (`words`)."""
