@@ -1,6 +1,6 @@
 """What reviews put on Today: for owners a photo to take, an answer to read and to act on; for mentors what waits."""
 
-from datetime import timedelta
+from datetime import datetime, timedelta
 
 from django.db.models import DateTimeField, Exists, ExpressionWrapper, OuterRef
 from django.db.models.functions import TruncDate
@@ -15,21 +15,23 @@ from .models import Review, ReviewAnimal, ReviewNews, ReviewState, ViewWish
 from .photo_guide import in_full
 from .review_missing import photo_url
 
-WISH, READ, ACT = "review_wish", "review_read", "review_act"
+WISH, READ, ACT, LATE = "review_wish", "review_read", "review_act", "review_late"
 ACT_WITHIN = timedelta(days=28)  # an opinion older than that helps no more: common practice, no source
 DAYS_TO_ANSWER = timedelta(days=7)
 
 
 def register_all():
     """Called once when the app is ready."""
-    register(TaskSource("reviews", (WISH, READ, ACT), tasks, herd_of, errands))
+    register(TaskSource("reviews", (WISH, READ, ACT, LATE), tasks, herd_of, errands))
 
 
 def tasks(herds, today):
-    """The review tasks of these herds; three queries."""
+    """The review tasks of these herds; four queries."""
     yield from map(_wish, open_wishes(herds))
     yield from map(_read, unread_answers(herds))
     yield from map(_act, open_opinions(herds))
+    late = Review.objects.open().filter(herd__in=herds, ends_on__lt=today)
+    yield from map(_late, late.select_related("mentor").order_by("ends_on", "pk"))
 
 
 def open_wishes(herds):
@@ -68,6 +70,7 @@ def herd_of(key, member):
     review = {
         WISH: Review.objects.filter(animals__wishes=int(number)),
         READ: Review.objects.filter(pk=int(number)),
+        LATE: Review.objects.filter(pk=int(number)),
         ACT: Review.objects.filter(animals=int(number)),
     }[kind]
     return Herd.objects.kept_by(member).filter(pk__in=review.values("herd")).first()
@@ -120,8 +123,18 @@ def _act(of):
     )  # fmt: skip
 
 
+def _late(review):
+    whom = f"{review.mentor} sees them no longer" if review.mentor else "nobody can take it any more"
+    return _task(
+        f"{LATE}-{review.pk}", LATE, review.ends_on, review, review.mentor,
+        title="The last day of a review is past",
+        detail=f"Open the animals longer, or take the request back: {whom}.",
+        link=(review.get_absolute_url(), "Open it longer"),
+    )  # fmt: skip
+
+
 def _task(key, kind, since, review, subject, *, title, detail, link):
-    day = timezone.localdate(since)
+    day = timezone.localdate(since) if isinstance(since, datetime) else since
     return Task(
         key=key,
         kind=kind,

@@ -408,6 +408,20 @@ def test_a_wished_photo_is_a_task_with_the_picture_guide_and_the_photo_ends_it(c
     assert "Photograph A3 Alder" not in page(client, reverse("today"))
 
 
+def test_a_review_whose_last_day_is_past_is_a_task_until_the_owner_opens_it_longer(cast):
+    review = make_review(cast.herd, [cast.daughter], cast.keeper, cast.mentor, ends_on=day(-2))
+    client = cast.client_of("keeper")
+    assert "The last day of a review is past" in page(client, reverse("today"))
+    assert "The animals are closed to the mentor now." in page(client, review.get_absolute_url())
+    url = reverse("review-prolong", args=[review.pk])
+    response = client.post(url, {"ends_on": day(-1)})
+    assert response.status_code == 422
+    assert "This day is past." in response.content.decode()
+    client.post(url, {"ends_on": day(9)})
+    assert "The last day of a review is past" not in page(client, reverse("today"))
+    assert AnimalGrant.objects.running().filter(mentor=cast.mentor, animal=cast.daughter, ends_on=day(9)).exists()
+
+
 @pytest.mark.parametrize("sent", [{}, {"photo": "no-key"}, {"photo": "2f4f0d0e-93c4-4a39-9b7e-0c7f6e8d1a11"}])
 def test_a_wish_is_not_met_by_a_photo_that_is_none(cast, sent):
     review = make_review(cast.herd, [cast.daughter], cast.keeper, cast.mentor, state="taken")

@@ -13,6 +13,7 @@ from grading.actions import reviews as actions
 from grading.actions.reviews import ask_review, take_review
 from grading.models import Drawing, Look, Photo, Review, ReviewAnimal, ReviewNews, ReviewWord, ViewWish
 from grading.nightly import hand_on_reviews
+from herds.actions.herds import add_owner
 from herds.models import Animal, AnimalGrant
 
 from .factories import make_animal, make_herd, make_look, make_member, make_photo, make_review
@@ -228,6 +229,18 @@ def test_a_mentor_who_was_shut_out_keeps_no_request(cast):
     assert hand_on_reviews() == "1 requests handed on, 0 mentors reminded"
     review.refresh_from_db()
     assert review.mentor is None
+
+
+def test_a_mentor_who_keeps_the_herd_now_hands_on_and_a_closed_herd_asks_nothing(cast):
+    review = take_review(review=ask(cast), by=cast.revoked_mentor)
+    add_owner(herd=cast.herd, email=cast.revoked_mentor.email, by=cast.keeper)
+    assert hand_on_reviews() == "1 requests handed on, 0 mentors reminded"
+    review.refresh_from_db()
+    assert review.mentor is None
+    type(cast.herd).objects.filter(pk=cast.herd.pk).update(closed_on=day(0))
+    hand_on_reviews()
+    review.refresh_from_db()
+    assert review.state == "withdrawn"
 
 
 def test_an_owner_opens_a_review_longer_or_shorter(cast):

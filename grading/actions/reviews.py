@@ -254,12 +254,16 @@ def _other_side(review, by):
 def hand_on_unanswered(*, days, now=None):
     """Hand on the requests that nobody took within so many days, and those whose mentor left; remind of those taken.
 
+    A mentor who keeps the herd meanwhile has left too. What was asked for a herd that is closed since is taken back.
     Returns in words what was done.
     """
     now = now or timezone.now()
     since = now - timedelta(days=days)
+    for review in Review.objects.open().filter(herd__closed_on__isnull=False).select_related("mentor", "asked_by"):
+        _withdraw(review, review.asked_by)
     open_ones = Review.objects.open().filter(mentor__isnull=False)
-    gone = Q(mentor__is_active=False) | Q(mentor__guardian__isnull=False)
+    keeps = Ownership.objects.filter(herd=OuterRef("herd"), member=OuterRef("mentor"), until__isnull=True)
+    gone = Q(mentor__is_active=False) | Q(mentor__guardian__isnull=False) | Q(Exists(keeps))
     unanswered = open_ones.filter(gone | Q(state=ReviewState.ASKED, put_at__lte=since))
     handed = sum(_handed_on_if_open(review, since) for review in unanswered.order_by("pk"))
     idle = open_ones.filter(state=ReviewState.TAKEN, taken_at__lte=since, ends_on__gte=timezone.localdate(now))
@@ -293,7 +297,11 @@ def _handed_on_if_open(review, since):
     with rules_explained():
         row = Review.objects.select_for_update(of=("self",)).select_related("mentor", "asked_by").get(pk=review.pk)
         waits = row.state == ReviewState.ASKED and row.put_at <= since
-        left = row.mentor is not None and (not row.mentor.is_active or row.mentor.is_youth)
+        left = row.mentor is not None and (
+            not row.mentor.is_active
+            or row.mentor.is_youth
+            or Herd.objects.kept_by(row.mentor).filter(pk=row.herd_id).exists()
+        )
         if row.mentor_id is None or not row.is_open or not (waits or left):
             return False
         _hand_on(row, None)
