@@ -3,7 +3,7 @@
 from collections import defaultdict
 from dataclasses import dataclass, field
 
-from django.db.models import Count, OuterRef, Prefetch, Q, Subquery
+from django.db.models import Count, OuterRef, Q, Subquery
 from django.db.models.functions import Coalesce, Now
 from django.utils import timezone
 
@@ -263,9 +263,5 @@ def reviews_of_animal(animal, member):
     shown = ReviewAnimal.objects.filter(animal=animal, review__in=Review.objects.visible_to(member).values("pk"))
     # A mentor who still grades blind is shown nothing here; nor is anybody what was withdrawn before its answer.
     shown = shown.exclude(Q(review__mentor=member.pk) & ~Q(review__state=ReviewState.ANSWERED))
-    return shown.select_related("review__mentor", "review__herd", "look").order_by("-review__asked_at", "-pk")
-
-
-def answered_talk(rows):
-    """Fetch the talk under each of these animals with them, as `words`."""
-    return rows.prefetch_related(Prefetch("talk", ReviewWord.objects.select_related("author"), to_attr="words"))
+    shown = shown.annotate(words=Count("talk")).select_related("review__mentor", "review__herd", "look")
+    return shown.order_by("-review__asked_at", "-pk")
