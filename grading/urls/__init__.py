@@ -1,4 +1,4 @@
-from . import calibration, looks, photos, profiles, reviews, sires
+from . import calibration, looks, photos, profiles, reviewing, reviews, sires
 
 urlpatterns = [
     *looks.urlpatterns,
@@ -6,5 +6,6 @@ urlpatterns = [
     *profiles.urlpatterns,
     *sires.urlpatterns,
     *reviews.urlpatterns,
+    *reviewing.urlpatterns,
     *calibration.urlpatterns,
 ]
