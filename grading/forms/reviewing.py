@@ -47,8 +47,13 @@ class AdviceForm(forms.Form):
 
 
 class WishForm(forms.Form):
+    """Another view; its ids are its own, since it stands on one page with other forms that ask why."""
+
     view = forms.ChoiceField(label="Which view", choices=View.choices)
     why = forms.CharField(label="What it is to show", max_length=300)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, auto_id="wish_%s", **kwargs)
 
 
 class DrawForm(forms.Form):
