@@ -1,9 +1,11 @@
 """Reviews: an owner asks, a mentor takes, requests are handed on, both talk, and who leaves."""
 
 from datetime import timedelta
+from threading import Barrier, Thread
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.db import connection
 from django.utils import timezone
 
 from clubsite.errors import NotYours
@@ -16,6 +18,7 @@ from grading.nightly import hand_on_reviews
 from herds.actions.herds import add_owner
 from herds.models import Animal, AnimalGrant
 
+from .cast import make_cast
 from .factories import make_animal, make_herd, make_look, make_member, make_photo, make_review
 
 
@@ -139,6 +142,31 @@ def test_the_queue_opens_nothing_until_a_mentor_takes_the_request_and_the_first_
     assert {grant.mentor for grant in AnimalGrant.objects.all()} == {cast.mentor}
     assert {grant.granted_by for grant in AnimalGrant.objects.all()} == {cast.keeper}
     assert take_review(review=review, by=cast.mentor).state == "taken"
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_two_mentors_who_take_at_the_same_moment_one_waits_and_reads_that_it_is_gone():
+    cast = make_cast()
+    review = ask(cast, mentor=None)
+    start, said = Barrier(2), {}
+
+    def take(mentor):
+        start.wait(timeout=10)
+        try:
+            take_review(review=review, by=mentor)
+            said[mentor.name] = "has it"
+        except ValidationError as refusal:
+            said[mentor.name] = refusal.messages[0]
+        finally:
+            connection.close()
+
+    both = [Thread(target=take, args=[mentor]) for mentor in (cast.mentor, cast.revoked_mentor)]
+    for each in both:
+        each.start()
+    for each in both:
+        each.join(timeout=20)
+    assert sorted(said.values()) == [actions.GONE_FROM_QUEUE, "has it"]
+    assert AnimalGrant.objects.running().values("mentor").distinct().count() == 1
 
 
 def test_who_may_not_mentor_takes_nothing_from_the_queue(cast):

@@ -283,6 +283,7 @@ def leave_reviews(member, by):
         _withdraw(review, by)
     for review in Review.objects.open().filter(mentor=member):
         _hand_on(review, by)
+    ReviewNews.objects.filter(member=member).delete()
 
 
 def only_kept_by(member):
