@@ -5,7 +5,7 @@ in prime coat, in hand, by a grader who leans no way; so `reference + merit` sta
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from grading.models import CoatStage, EvaluationRun, Merit, Mode, RunState, TraitEvaluation
 
@@ -17,12 +17,14 @@ class Standing:
     """The current evaluations of a breed.
 
     traits : {trait key: TraitEvaluation, its trait and run fetched}. genetic : (value, low, high) of the genetic
-    correlation of surface shade and undercolor, or None. run : the latest run among them.
+    correlation of surface shade and undercolor, or None. run : the latest run among them. together : all that the last
+    run that told them as a pair kept of it.
     """
 
     traits: dict
     genetic: tuple | None
     run: EvaluationRun
+    together: dict = field(default_factory=dict)
 
     def by_summary(self, summary):
         """The evaluation of surface shade, undercolor or reach; None where there is none."""
@@ -83,6 +85,7 @@ def current(breed_id, *, leading=False):
         traits={row.trait_id: row for row in rows},
         genetic=(genetic["value"], genetic["low"], genetic["high"]) if known else None,
         run=max((row.run for row in rows), key=lambda run: run.ended_at),
+        together=together or {},
     )
 
 

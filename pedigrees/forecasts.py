@@ -34,6 +34,7 @@ class Forecast:
     basis : a sentence on what the figures stand on. both_goals : (d, b), the chance that a kit reaches the goals of
     surface shade and undercolor, NaN where it cannot be told. shared_faults : {(doe key, buck key): [sentence]}.
     unseen : keys of animals of which the member may see no look, so that nothing is expected of their kits.
+    unseen_words : what the member may not see of them. notes : {(doe key, buck key): sentence} on how sure it is.
     """
 
     basis: str
@@ -41,6 +42,8 @@ class Forecast:
     both_goals: np.ndarray
     shared_faults: dict = field(default_factory=dict)
     unseen: frozenset = frozenset()
+    unseen_words: str = "look"
+    notes: dict = field(default_factory=dict)
 
 
 @dataclass(frozen=True)

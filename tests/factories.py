@@ -185,10 +185,10 @@ def make_evaluation(breed, merits, *, genetic=None, on=None, **given):
     `given` goes into every TraitEvaluation; fixed effects are none, so that merit 0 stands at `base`, step 5.
     """
     at = on or timezone.now()
-    together = {"genetic": {"value": genetic, "error": 0.1, "low": genetic - 0.2, "high": genetic + 0.2}}
+    told = {} if genetic is None else {"value": genetic, "error": 0.1, "low": genetic - 0.2, "high": genetic + 0.2}
     run = EvaluationRun.objects.create(
         breed=breed, state="done", began_at=at, ended_at=at, method="by hand", counts={"looks": 100},
-        together={} if genetic is None else together,
+        together={"genetic": told} if told else {},
     )  # fmt: skip
     for trait, by_animal in merits.items():
         values = {

@@ -59,6 +59,8 @@ class Pair:
     relation: str = ""
     faults: list = field(default_factory=list)
     unseen: tuple = ()
+    unseen_words: str = "look"
+    note: str = ""
 
     @property
     def surface(self):
@@ -96,7 +98,7 @@ class Pair:
     @property
     def reasons(self):
         """For and against in sentences, the weightiest first."""
-        said = [self._kinship(), self._chance(), self._others(), *self._faults()]
+        said = [self._kinship(), self._chance(), self.note, self._others(), *self._faults()]
         return [sentence for sentence in said if sentence]
 
     def _kinship(self):
@@ -108,10 +110,10 @@ class Pair:
     def _chance(self):
         if self.unseen:
             names = listed([str(animal) for animal in self.unseen])
-            return f"You may see no look of {names}, so nothing can be said of the kits' coats."
+            return f"You may see no {self.unseen_words} of {names}, so nothing can be said of the kits' coats."
         if self.chance == self.chance:
             return f"{chance_words(self.chance)} may reach both goals, surface and undercolor."
-        return "The chance of both goals cannot be told: a look or a goal is missing."
+        return f"The chance of both goals cannot be told: a {self.unseen_words} or a goal is missing."
 
     def _others(self):
         off = [each for each in self.expected if not each.leading and each.distance]
@@ -142,7 +144,7 @@ def pairs_of(does, bucks, inbreeding, forecast, *, close_from, relations=None):
     for i, doe in enumerate(does):
         row = []
         for j, buck in enumerate(bucks):
-            expected, chance, faults, unseen = [], float("nan"), [], ()
+            expected, chance, faults, unseen, note = [], float("nan"), [], (), ""
             if forecast:
                 expected = [
                     Expected(each.name, each.leading, float(each.mean[i, j]), float(each.spread[i, j]), each.goal)
@@ -151,11 +153,14 @@ def pairs_of(does, bucks, inbreeding, forecast, *, close_from, relations=None):
                 chance = float(forecast.both_goals[i, j])
                 faults = forecast.shared_faults.get((doe.pk, buck.pk), [])
                 unseen = tuple(animal for animal in (doe, buck) if animal.pk in forecast.unseen)
+                note = forecast.notes.get((doe.pk, buck.pk), "")
             else:
                 unseen = (doe, buck)
             f = float(inbreeding[i, j])
             relation = relations.get((doe.pk, buck.pk), "")
-            row.append(Pair(doe, buck, f, expected, chance, f >= close_from, relation, faults, unseen))
+            words = forecast.unseen_words if forecast else "look"
+            close = f >= close_from
+            row.append(Pair(doe, buck, f, expected, chance, close, relation, faults, unseen, words, note))
         found.append(row)
     return found
 
