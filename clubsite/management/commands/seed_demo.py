@@ -6,7 +6,7 @@ from django.utils import timezone
 from django.utils.dateparse import parse_date
 
 from clubsite.members.models import Member
-from fixtures.demo import build, evaluation, people, photos, reviews
+from fixtures.demo import build, calibration, evaluation, people, photos, reviews
 
 
 class Command(BaseCommand):
@@ -35,6 +35,7 @@ class Command(BaseCommand):
         photos.make_step_pictures()
         photos.make_photos(world, report=self.say)
         reviews.make_drawings()
+        calibration.make_calibration(world)
 
     def say(self, line):
         self.stdout.write(line)
