@@ -111,7 +111,7 @@ def of_breed(breed_id):
 
 def read_breed(breed_id):
     """(looks of the breed, its Fade) read from the database now."""
-    found = merits.current(breed_id)
+    found = merits.current(breed_id, leading=True)
     looks = twoway.current_looks(breed_id)
     return looks.count(), fade_of(looks, found and found.undercolor)
 
@@ -124,9 +124,9 @@ def part_of(sire, looks, evaluation, club, everybody):
     his, breed = fade_of(looks, evaluation), of_breed(sire.breed_id)
     shown = [("His progeny", his)] if _enough(his, club, everybody) else []
     shows_his = bool(shown)
-    shown += [("All the club", breed)] if _enough(breed, club, False) else []
+    shown += [("All the club", breed)] if _enough(breed, club, everybody=False) else []
     return FadePart(
-        sentence=_compared(his, breed) if shows_his else _refusal(his, club, everybody),
+        sentence=_compared(his, breed if len(shown) == 2 else None) if shows_his else _refusal(his, club, everybody),
         rows=[
             [whose, fade.animals, fade.looks, signed(fade.slope), f"{signed(fade.low)} to {signed(fade.high)}"]
             for whose, fade in shown
@@ -148,7 +148,7 @@ def _enough(fade, club, everybody):
 
 
 def _refusal(fade, club, everybody):
-    if fade.animals >= club.ranking_progeny:
+    if fade.slope is not None and fade.animals >= club.ranking_progeny:
         return twoway.held_back(fade.animals, fade.herds, club)
     have = count_words(fade.animals, "of his progeny was", "of his progeny were")
     return (
@@ -159,13 +159,14 @@ def _refusal(fade, club, everybody):
 
 def _compared(his, breed):
     way = "fades" if his.slope < 0 else "darkens"
-    said = f"Undercolor of his progeny {way} by {abs(his.slope):.2f} steps a year ({signed(his.low)} to {signed(his.high)})."
+    interval = f"({signed(his.low)} to {signed(his.high)})"
+    said = f"Undercolor of his progeny {way} by {abs(his.slope):.2f} steps a year {interval}."
     if his.low <= 0 <= his.high:
         said = (
             f"Undercolor of his progeny changes by {signed(his.slope)} steps a year, which may as well be none "
-            f"({signed(his.low)} to {signed(his.high)})."
+            f"{interval}."
         )
-    if breed.slope is None:
+    if breed is None:
         return said
     if breed.low <= his.high and his.low <= breed.high:
         return f"{said} The club's is {signed(breed.slope)}: no difference can be told."

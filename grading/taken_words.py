@@ -81,6 +81,8 @@ def _left(found):
         parts.append(f"{_signed_short(found.dams)} from their dams")
     if not parts:
         return ""
+    if not _tells(found.left) and not _tells(found.own or 0.0):
+        return "Nothing to speak of is left for the kits themselves." if found.parts else ""
     parts.append(f"{_signed_short(found.rest)} from neither: the draw of the genes, rearing, and what looks miss")
     head = f"What is left, {_signed_short(found.left)}, is the kits' own" if found.parts else "Of it the kits' own is"
     return f"{head}: {listed(parts)}."
