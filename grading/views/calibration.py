@@ -79,7 +79,7 @@ def own_set(request, pk):
     return get_object_or_404(CalibrationSet.objects.editable_by(request.user), pk=pk)
 
 
-def done(request, of_set, action, said, **given):
+def done(request, of_set, action, said, /, **given):
     """Carry an officer's step out, say so, and go back to the desk."""
     try:
         action(by=request.user, **given)
