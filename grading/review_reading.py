@@ -7,7 +7,7 @@ from django.db.models import Count, OuterRef, Q, Subquery
 from django.db.models.functions import Coalesce, Now
 from django.utils import timezone
 
-from herds.models import Decision, Herd, Verdict
+from herds.models import AnimalGrant, Decision, Herd, Verdict
 
 from . import photo_reading
 from .models import (
@@ -135,6 +135,15 @@ def sides_of(review, member):
             decided=decided.get(each.animal_id),
             kept=kept and each.animal.herd_id == review.herd_id,
         )
+
+
+def closed_to_mentor(review, sides):
+    """The animals of an open review that its mentor may not see today, of those that still stand in the herd."""
+    if not review.is_open or review.mentor_id is None:
+        return []
+    opened = AnimalGrant.objects.running().filter(mentor=review.mentor_id, animal__in=[side.animal for side in sides])
+    seen = set(opened.values_list("animal", flat=True))
+    return [side.animal for side in sides if side.kept and side.animal.pk not in seen]
 
 
 def _animals(review, member):

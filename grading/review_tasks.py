@@ -78,7 +78,8 @@ def herd_of(key, member):
 
 def errands(member):
     """What waits for the member as mentor: requests put to them, reviews that they took, and the queue's length."""
-    for review in Review.objects.for_mentor(member).open().select_related("herd").order_by("put_at", "pk"):
+    waiting = Review.objects.for_mentor(member).open().filter(ends_on__gte=timezone.localdate())
+    for review in waiting.select_related("herd").order_by("put_at", "pk"):
         taken = review.state == ReviewState.TAKEN
         yield Errand(
             title=f"Go on with the review for {review.herd}" if taken else f"A review is asked of you: {review.herd}",

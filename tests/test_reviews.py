@@ -112,6 +112,10 @@ def test_a_youth_asks_through_the_guardian(cast):
     assert set(Review.objects.visible_to(youth)) == {review}
     with pytest.raises(ValidationError, match="for adults"):
         actions.say(review=review, words="Thank you", by=youth)
+    wish = ViewWish.objects.create(of=review.animals.get(), view="top", why="shadow")
+    with pytest.raises(ValidationError, match="for adults"):
+        actions.decline_wish(wish=wish, why="He bites.", by=youth)
+    actions.meet_wish(wish=wish, photo=make_photo(animal, view="top"), by=youth)
 
 
 def test_nobody_asks_for_a_strangers_herd(cast):

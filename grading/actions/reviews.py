@@ -185,6 +185,7 @@ def meet_wish(*, wish, photo, by):
 def decline_wish(*, wish, why, by):
     """The owner cannot or will not take the photo, and says why."""
     _may_settle(wish, by)
+    refuse_youth(by)
     why = why.strip()
     if not why:
         raise ValidationError({"why": "Say in a few words why not, so that the mentor can go on without it."})

@@ -58,6 +58,7 @@ def page_of(request, review, **more):
         "count": review.animals.count() if blind else len(sides),
         "answered": review.state == ReviewState.ANSWERED,
         "sides": sides,
+        "closed_animals": [] if blind else reading.closed_to_mentor(review, sides),
         "talk": list(reading.whole_talk(review)),
         "may_talk": not over and not request.user.is_youth,
         "word_form": WordForm(),
