@@ -8,12 +8,13 @@ from django.utils import timezone
 from grading.actions.calibration import gradable_traits
 from grading.calibrating.choosing import FEWEST_ANIMALS, MOST_ANIMALS
 from grading.models import Trait
+from herds.forms.herds import LastDayInput
 
 USUAL = ("guard_hair_jetness", "surface_cast", "shoulder_depth", "hindquarter_width")
 
 
 def last_day_field(**given):
-    return forms.DateField(widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}), **given)
+    return forms.DateField(widget=LastDayInput(format="%Y-%m-%d", attrs={"type": "date"}), **given)
 
 
 class SetForm(forms.Form):
