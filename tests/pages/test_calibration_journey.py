@@ -74,6 +74,7 @@ def test_an_officer_builds_a_set_five_graders_answer_and_each_reads_theirs(club,
     for number in range(1, of_set.items.count() + 1):
         expect(page.get_by_role("heading", name=f"Animal {number} of")).to_be_visible()
         if width > 1000:
+            page.wait_for_load_state()  # keys are heard once the page's script has come
             page.keyboard.press(str(2 + number % 6))
             expect(page.locator("#scale-surface_shade .saved")).to_be_visible()
             page.keyboard.press("0" if number == 4 else str(8 - number % 6))

@@ -66,6 +66,7 @@ def test_the_mentor_answers_blind_with_an_arrow_and_the_newcomer_acts(asked, per
     assert "Alder" not in page.content()
     walk.press("Grade this animal")
     if width > 1000:  # by keys: the step, and on to the next
+        page.wait_for_load_state()
         page.keyboard.press("7")
         expect(page.locator("#scale-surface_shade .saved")).to_be_visible()
         page.keyboard.press("6")
