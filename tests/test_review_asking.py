@@ -127,6 +127,16 @@ def test_the_litters_young_are_chosen_by_themselves_and_no_others_offered(cast):
     assert f"?litter={litter.pk}" in page(cast.client_of("keeper"), litter.get_absolute_url())
 
 
+def test_where_there_is_no_animal_to_choose_the_page_says_what_to_do_first(cast):
+    client = cast.client_of("keeper")
+    litter = make_litter(cast.dam, cast.sire, kits=2)
+    text = page(client, f"{reverse(CREATE)}?litter={litter.pk}")
+    assert "None of this litter has a card yet" in text
+    assert reverse("kit-mark", args=[litter.pk]) in text
+    empty = make_herd(cast.keeper, name="Empty")
+    assert "No animal stands in this herd" in page(client, f"{reverse(CREATE)}?herd={empty.slug}")
+
+
 def test_a_youth_reads_kindly_who_asks_for_them(cast):
     youth = make_member("Wren Millbrook", guardian=cast.fellow)
     herd = make_herd(youth, name="Wren")

@@ -40,7 +40,13 @@ def review_create(request):
             keep_draft(request, herd, form.draft())
             return redirect("review-check", herd.slug)
         form.add_error("animals", f"A review takes {MOST_ANIMALS} animals at most. Choose fewer, and ask twice.")
-    context = {"form": form, "herd": herd, "litter": start["litter"], "begun": draft_of(request, herd) is not None}
+    context = {
+        "form": form,
+        "herd": herd,
+        "litter": start["litter"],
+        "begun": draft_of(request, herd) is not None,
+        "nobody": not form.fields["animals"].queryset.exists(),
+    }
     return render(request, "grading/review_form.html", context, status=form.status)
 
 
