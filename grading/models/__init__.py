@@ -15,6 +15,7 @@ from .kit_fit import KitFit
 from .look import Answer, CoatStage, Light, Look, LookFinding, Mode, Role
 from .photo import Photo, PhotoState, View
 from .points import PointsLine, PointsSheet
+from .practice import Guess
 from .profile import (
     AgeClass,
     BreedProfile,
@@ -44,6 +45,7 @@ __all__ = [
     "EvaluationRun",
     "FindingKind",
     "GraderResult",
+    "Guess",
     "ItemTruth",
     "KitFit",
     "Light",
