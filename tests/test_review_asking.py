@@ -59,7 +59,8 @@ def test_the_page_before_sending_says_what_is_missing_and_nothing_typed_is_lost(
     assert (
         'value="parted_rump" id="view-parted_rump" data-taken="0" data-word="coat parted at rump" checked' in photo_page
     )
-    # And what was typed still stands there, also on the form.
+    # And what was typed still stands there, also on the form, and the list of reviews leads to it.
+    assert check in page(client, reverse("review-list"))
     assert "He looks dark to me." in page(client, f"{reverse(CREATE)}?herd={cast.herd.slug}")
 
 
@@ -78,6 +79,7 @@ def test_sending_makes_the_review_and_its_grants_once_and_forgets_the_draft(cast
     assert first.url == second.url == review.get_absolute_url()
     assert AnimalGrant.objects.running().filter(mentor=cast.revoked_mentor, ends_on=day(20)).count() == 2
     assert page(client, check, status=302) == ""
+    assert check not in page(client, reverse("review-list"))
 
 
 def test_an_animal_that_left_meanwhile_is_said_and_the_rest_of_the_draft_stays(cast):

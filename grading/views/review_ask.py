@@ -132,6 +132,12 @@ def draft_of(request, herd):
     return request.session.get(DRAFTS, {}).get(str(herd.pk))
 
 
+def begun_herds(request):
+    """Herds of the member for which a request was begun and not sent."""
+    begun = [int(key) for key in request.session.get(DRAFTS, {})]
+    return list(Herd.objects.editable_by(request.user).filter(pk__in=begun)) if begun else []
+
+
 def keep_draft(request, herd, draft):
     drafts = request.session.get(DRAFTS, {})
     drafts.pop(str(herd.pk), None)

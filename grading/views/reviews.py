@@ -16,13 +16,15 @@ from grading.models import Review, ReviewAnimal, ReviewState, ViewWish
 from herds.actions.grants import default_end
 from herds.models import Herd
 
+from .review_ask import begun_herds
+
 
 @require_safe
 def review_list(request):
     """My requests, those put to me, the club's queue, and what is over."""
     context = reading.lists_for(request.user)
     actions.mark_seen(member=request.user)
-    context["today"] = timezone.localdate()
+    context["today"], context["begun"] = timezone.localdate(), begun_herds(request)
     context["keeps_herd"] = Herd.objects.editable_by(request.user).filter(closed_on__isnull=True).exists()
     return render(request, "grading/review_list.html", context)
 
