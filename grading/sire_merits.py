@@ -7,7 +7,7 @@ from django.contrib.postgres.aggregates import CovarPop
 from django.core.cache import cache
 from django.db.models import Avg, Count, OuterRef, Subquery, Variance
 
-from grading import merit_charts, merit_words, merits, taken_away, taken_words
+from grading import merit_card, merit_charts, merit_words, merits, taken_away, taken_words
 from grading.level_words import grader_names, graders_of
 from grading.models import Merit
 from herds.models import Animal
@@ -39,19 +39,15 @@ class MeritPart:
 
 
 def part_of(sire, member, standing, goals):
-    """The MeritPart of a sire for a member. goals : {trait key: (low, high)}. Five queries at most."""
+    """The MeritPart of a sire for a member. goals : {trait key: (low, high)}. Six queries at most."""
     if standing is None:
         return MeritPart(refusal=merit_words.NO_RUN)
     part = MeritPart(run=standing.run, about=about_of(standing), genetic=genetic_words(standing))
-    found = merits.read(standing, [sire.pk], member).get(sire.pk, {})
-    if not found:
-        hidden = Merit.objects.filter(animal=sire, evaluation__run__breed=sire.breed_id).exists()
-        part.refusal = merit_words.NOT_SHARED if hidden else merit_words.NOT_IN_RUN
-    rows = [
-        merit_words.row_of(each, found[key], goals.get(key))
-        for key, each in sorted(standing.traits.items(), key=lambda pair: _place(pair[1].trait))
-        if key in found
-    ]
+    told = merit_card.read(sire, member)
+    if not told:
+        part.refusal = merit_card.why_none(sire)
+    found = {each.trait.pk: merit for each, merit in told}
+    rows = [merit_words.row_of(each, merit, goals.get(each.trait.pk)) for each, merit in told]
     part.leading = [row for row in rows if row["trait"].summary in ("surface", "undercolor")]
     part.others = [row for row in rows if row not in part.leading]
     if standing.surface is None or standing.undercolor is None:
@@ -202,7 +198,7 @@ class Taken:
 def taken_of(sire, member, club, standing, looks):
     """The Taken of a sire over a queryset of looks at his progeny. Five queries."""
     rows = taken_away.read_looks(looks)
-    steps = taken_away.read_steps(rows) if len(rows) else {}
+    steps = taken_away.read_steps(rows, list(standing.traits)) if len(rows) else {}
     parents = taken_away.read_parents(standing, sire, rows, member, club)
     tables = [each.fixed.get("grader and year") or {} for each in standing.traits.values()]
     names = grader_names(member, set().union(*map(graders_of, tables)) & set(rows.observer.tolist()))

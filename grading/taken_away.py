@@ -68,9 +68,9 @@ def levels_of(observer, day, age_days, coat, mode):
     )
 
 
-def read_steps(looks):
+def read_steps(looks, traits):
     """{trait key: (places in `looks` (k,), step of each (k,))}, places of the coat averaged. One query."""
-    rows = Answer.objects.filter(look__in=looks.look.tolist(), step__isnull=False).order_by()
+    rows = Answer.objects.filter(look__in=looks.look.tolist(), trait__in=traits, step__isnull=False).order_by()
     found = list(rows.values_list("trait_id", "look_id").annotate(step=Avg("step")))
     table = np.array(found, dtype=float).reshape(-1, 3)
     trait, place = table[:, 0].astype(np.int64), np.searchsorted(looks.look, table[:, 1].astype(np.int64))

@@ -134,13 +134,15 @@ def sire_page(request, sire, club):
         shown, cells, goal=twoway.goal_of(profile), names=names, label=str(sire) if len(shown) else ""
     )
     shown_looks = looks if show_all else seen_looks
-    found = merits.current(sire.breed_id)
+    all_traits = request.GET.get("traits") == "all"
+    found = merits.current(sire.breed_id, leading=not all_traits)
     undercolor = found and found.undercolor
     goals = {row.trait_id: row.goal_for("") for row in profile.traits.all()} if profile else {}
     return {
         "sire": sire,
         "merits": sire_merits.part_of(sire, request.user, found, goals),
         "taken": sire_merits.taken_of(sire, request.user, club, found, shown_looks) if found else None,
+        "all_traits": all_traits,
         "counted": sire_counts.counted(seen, request.user) if len(seen) else [],
         "fade": fade.part_of(sire, shown_looks, undercolor, club, everybody or not show_all),
         "faults": faults_thrown.lines_of(sire, shown_looks, profile, club, everybody or not show_all),

@@ -5,11 +5,13 @@ from collections import defaultdict
 import pytest
 from django.urls import reverse
 
+from grading.models import Look, Trait
+from grading.taken_away import read_looks
 from pedigrees.actions.inbreeding import refresh_due
 from pedigrees.actions.population import work_out_all
 from tests.addresses import ROWS, make_things
 from tests.cast import make_cast
-from tests.factories import make_look
+from tests.factories import make_evaluation, make_look
 
 from .walker import found_wrong, fresh_folder, keep_picture, quiet
 from .world import make_club, make_rich
@@ -41,6 +43,26 @@ def pages_of(who):
             yield name, row
 
 
+def evaluate_by_hand(cast):
+    """Merits of every animal for surface shade and undercolor, with all levels of the effects, for the pages to tell."""
+    looks = Look.objects.current().filter(animal__breed=cast.sire.breed_id)
+    rows = read_looks(looks)
+    fixed = {effect: {key: [0.1 * (place % 3), 9] for place, key in enumerate(sorted(set(keys)))}
+             for effect, keys in rows.level.items()}  # fmt: skip
+    animals = list(cast.sire.breed.animals.order_by("pk"))
+    make_evaluation(
+        cast.sire.breed,
+        {
+            Trait.objects.get(summary=summary): {
+                animal: (sign * 0.1 * (place % 9), 0.1 * (place % 9)) for place, animal in enumerate(animals)
+            }
+            for summary, sign in (("surface", 1), ("undercolor", -1))
+        },
+        genetic=-0.5,
+        fixed=fixed,
+    )
+
+
 class Scales:
     """Counts what comes over the wire for each page."""
 
@@ -68,6 +90,7 @@ def test_every_page_is_open_to_all_light_narrow_and_silent(transactional_db, per
     things = make_things(cast)
     make_rich(cast)
     make_look(cast.daughter, cast.grader)
+    evaluate_by_hand(cast)
     refresh_due()
     work_out_all()
     context = person(cast.client_of(who))
@@ -94,6 +117,8 @@ def test_every_page_is_open_to_all_light_narrow_and_silent(transactional_db, per
         ]
         addresses.append(("relation-empty", reverse("relation"), ""))
         addresses += [(name, reverse(name), "scope=club") for name in ("sire-list", "year-list")]
+        addresses.append(("sire-list by merit", reverse("sire-list"), "sort=-merit_surface"))
+        addresses.append(("sire-detail all traits", reverse("sire-detail", args=[cast.sire.pk]), "traits=all"))
         addresses += [
             (f"look-section {number}", reverse("look-section", args=[things["open_look"], number]), "")
             for number in range(2, 6)
