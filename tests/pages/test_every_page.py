@@ -44,7 +44,7 @@ def pages_of(who):
 
 
 def evaluate_by_hand(cast):
-    """Merits of every animal for surface shade and undercolor, with all levels of the effects, for the pages to tell."""
+    """Merits of every animal for surface shade and undercolor, and all levels of the effects, for pages to tell."""
     looks = Look.objects.current().filter(animal__breed=cast.sire.breed_id)
     rows = read_looks(looks)
     fixed = {effect: {key: [0.1 * (place % 3), 9] for place, key in enumerate(sorted(set(keys)))}
