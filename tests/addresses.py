@@ -304,6 +304,8 @@ ROWS = {
     "line-unname": post(KEEPERS, "line", "animal"),
     "line-rename": post(KEEPERS, "line", "animal", "line_part"),
     "year-list": page(SIGNED_IN),
+    "belief-list": page(SIGNED_IN),
+    "belief-detail": page(SIGNED_IN, "belief"),
     "research": page(OFFICER),
     "year-report": page(OFFICER),
     "year-report-file": page(OFFICER),
@@ -329,6 +331,10 @@ ROWS = {
     "calibration-name": post({"keeper"}, "done_set"),
     "calibration-photo": page({"keeper"} | OFFICER, "set_item", "photo_place", "size"),
     "photo-consents": page(KEEPERS, "slug"),
+    "practice": page(SIGNED_IN),
+    "practice-progress": page(SIGNED_IN),
+    "practice-told": page({"keeper"}, "guess"),
+    "practice-photo": page(SIGNED_IN, "done_item", "photo_place", "size"),
 }
 
 
@@ -449,6 +455,7 @@ def make_things(cast):
         **edition_things(cast.sire.breed, surface),
         "sire": cast.sire.pk,
         "year": animal.born_on.year,
+        "belief": "fading",
         "line": Line.objects.create(name="Slate's", foundation=cast.sire, owner=cast.keeper, herd=cast.herd).pk,
         "other_line": Line.objects.create(
             name="Flint's", foundation=cast.other_buck, owner=cast.fellow, shared=True

@@ -6,7 +6,17 @@ import numpy as np
 from django.utils import timezone
 
 from grading.actions import calibration as actions
-from grading.models import CalibrationAnswer, CalibrationItem, CalibrationSet, PhotoConsent, Seat, SetState, Trait
+from grading.models import (
+    CalibrationAnswer,
+    CalibrationItem,
+    CalibrationSet,
+    Guess,
+    ItemTruth,
+    PhotoConsent,
+    Seat,
+    SetState,
+    Trait,
+)
 
 from .factories import make_animal, make_look, make_photo, make_profile, published_profile
 
@@ -89,7 +99,8 @@ def worked_out(of_set):
 
 def calibration_things(cast, photo):
     """A draft, an open set and one that is worked out, each with the one photo; the keeper sits in the last two."""
-    PhotoConsent.objects.create(photo=photo, use="calibration", given_by=cast.keeper)
+    for use in PhotoConsent.Use.values:
+        PhotoConsent.objects.create(photo=photo, use=use, given_by=cast.keeper)
     today = timezone.localdate()
     things = {"place": 1, "photo_place": 0}
     for state in ("draft", "open", "done"):
@@ -104,4 +115,8 @@ def calibration_things(cast, photo):
         worked_out_at = timezone.now() if state == "done" else None
         CalibrationSet.objects.filter(pk=of_set.pk).update(state=state, worked_out_at=worked_out_at)
         things |= {f"{state}_set": of_set.pk, "set_item": item.pk if state == "open" else things.get("set_item")}
-    return things
+    truths = ItemTruth.objects.bulk_create(
+        ItemTruth(item=item, trait=trait, value=6.2, error=0.2, answers=5, scored=True) for trait in traits_of()
+    )
+    guess = Guess.objects.create(member=cast.keeper, truth=truths[0], trait=truths[0].trait, step=5, agreed=6.2)
+    return things | {"done_item": item.pk, "guess": guess.pk}

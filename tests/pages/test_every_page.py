@@ -25,7 +25,7 @@ PICTURES_OF_ANIMALS = ("/photos/", "/steps/")
 NO_PAGES = {
     "account-data", "animal-suggest", "cage-cards-file", "certificate-file", "club-picture", "feed", "healthz",
     "photo-figure", "photo-file", "photo-state", "photo-strip", "profile-file", "sheet-file", "step-picture",
-    "year-report-file", "calibration-photo", "review-photo",
+    "year-report-file", "calibration-photo", "review-photo", "practice-photo",
 } | {name for name in ROWS if name.endswith("-csv")}  # fmt: skip
 # Pages on which an officer or a registrar finds more than a keeper does.
 ALSO_THEIRS = {"animal-detail", "certificate-detail", "certificate-list", "grant-list", "herd-detail", "herd-list",
