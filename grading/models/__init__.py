@@ -30,10 +30,12 @@ from .profile import (
     WeightClass,
 )
 from .review import Drawing, Question, Review, ReviewAnimal, ReviewNews, ReviewState, ReviewWord, ViewWish
+from .season import Aim, ItemState, SeasonItem
 from .weight_band import WeightBand
 
 __all__ = [
     "AgeClass",
+    "Aim",
     "Answer",
     "Basis",
     "BreedProfile",
@@ -46,6 +48,7 @@ __all__ = [
     "FindingKind",
     "GraderResult",
     "Guess",
+    "ItemState",
     "ItemTruth",
     "KitFit",
     "Light",
@@ -69,6 +72,7 @@ __all__ = [
     "ReviewWord",
     "Role",
     "RunState",
+    "SeasonItem",
     "Seat",
     "SetState",
     "Site",
