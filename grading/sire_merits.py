@@ -7,7 +7,7 @@ from django.contrib.postgres.aggregates import CovarPop
 from django.core.cache import cache
 from django.db.models import Avg, Count, OuterRef, Subquery, Variance
 
-from grading import merit_card, merit_charts, merit_words, merits, taken_away, taken_words
+from grading import merit_card, merit_charts, merit_words, merits, taken_away, taken_words, twoway
 from grading.level_words import grader_names, graders_of
 from grading.models import Merit
 from herds.models import Animal
@@ -38,7 +38,7 @@ class MeritPart:
     what_it_is = merit_words.WHAT_IT_IS
 
 
-def part_of(sire, member, standing, goals):
+def part_of(sire, member, club, standing, goals):
     """The MeritPart of a sire for a member. goals : {trait key: (low, high)}. Six queries at most."""
     if standing is None:
         return MeritPart(refusal=merit_words.NO_RUN)
@@ -55,7 +55,7 @@ def part_of(sire, member, standing, goals):
     surface, undercolor = (found.get(each.trait_id) for each in (standing.surface, standing.undercolor))
     if surface or undercolor:
         part.coat = merit_words.coat_of(surface, undercolor)
-    _draw(part, sire, member, standing, surface, undercolor, goals)
+    _draw(part, sire, member, club, standing, surface, undercolor, goals)
     return part
 
 
@@ -90,7 +90,7 @@ def genetic_words(standing):
     return f"{said} (genetic correlation {signed(value)}, {signed(low)} to {signed(high)})."
 
 
-def _draw(part, sire, member, standing, surface, undercolor, goals):
+def _draw(part, sire, member, club, standing, surface, undercolor, goals):
     """The plot with the sire, his progeny and the club behind, and the same numbers as rows."""
     keys = standing.surface.trait_id, standing.undercolor.trait_id
     found = merits.read(standing, sire.sired.values("pk"), member, set(keys))
@@ -107,16 +107,16 @@ def _draw(part, sire, member, standing, surface, undercolor, goals):
         own = [{"label": label, "mean": (surface.step, undercolor.step), "covariance": covariance}]
     if not own and not dots:
         return
-    club = club_spread(standing)
+    spread = club_spread(standing, club)
     goal = tuple(goals.get(key) for key in keys)
     part.svg = merit_charts.merits_two_way(
-        own, dots=dots[:: 1 + len(dots) // MOST_DOTS], club=club, goal=goal if all(goal) else None
+        own, dots=dots[:: 1 + len(dots) // MOST_DOTS], club=spread, goal=goal if all(goal) else None
     )
     part.note = PLOT_NOTE if own else "A dot is the merit of one of his progeny."
-    if club:
+    if spread:
         part.note += (
-            f" The dotted rings hold half and 95 of 100 of the club's animals ({club['animals']:,} merits); merits lie "
-            "closer together than the truth, the less is known of them."
+            f" The dotted rings hold half and 95 of 100 of the club's animals ({spread['animals']:,} merits); merits "
+            "lie closer together than the truth, the less is known of them."
         )
     part.table = [
         [name, *(f"{merit_words.step_words(each)} ({merit_words.interval_words(each)})" for each in pair)]
@@ -135,10 +135,10 @@ def _dot(name, surface, undercolor):
     }
 
 
-def club_spread(standing):
-    """How the merits of the club's own animals lie: mean (2,), covariance (2, 2), animals; None under three.
+def club_spread(standing, club):
+    """How the merits of the club's own animals lie: mean (2,), covariance (2, 2), animals; None while they are few.
 
-    It is worked out once a run and kept; the rings are the same for everybody and give no animal away.
+    It is worked out once a run and kept; the rings are the same for everybody.
     """
     pair = standing.surface, standing.undercolor
     key = f"merit-spread-{pair[0].pk}-{pair[1].pk}"
@@ -146,7 +146,7 @@ def club_spread(standing):
     if kept is None:
         kept = _spread(*pair) or {}
         cache.set(key, kept, None)
-    if not kept:
+    if not kept or twoway.held_back(kept["animals"], kept["herds"], club):
         return None
     at = merits.reference(pair[0]), merits.reference(pair[1])
     return {**kept, "mean": (kept["mean"][0] + at[0], kept["mean"][1] + at[1])}
@@ -164,10 +164,11 @@ def _spread(surface, undercolor):
         up=Variance("under"),
         across=CovarPop("value", "under"),
     )
-    if found["n"] < 3 or found["herds"] < 2:
+    if found["n"] < 3:
         return None
     return {
         "animals": found["n"],
+        "herds": found["herds"],
         "mean": (found["surface"], found["undercolor"]),
         "covariance": ((found["along"], found["across"]), (found["across"], found["up"])),
     }
@@ -188,15 +189,19 @@ class TakenPart:
 
 @dataclass(frozen=True)
 class Taken:
-    """leading and others : lists of TakenPart; left_out : looks newer than the run."""
+    """leading and others : lists of TakenPart; left_out : looks newer than the run; held : traits held back."""
 
     leading: list
     others: list
     left_out: int
+    held: int
 
 
-def taken_of(sire, member, club, standing, looks):
-    """The Taken of a sire over a queryset of looks at his progeny. Five queries."""
+def taken_of(sire, member, club, standing, looks, everybody):
+    """The Taken of a sire over a queryset of looks at his progeny. Five queries.
+
+    everybody : whether the member may see each of these looks; else traits told of few are held back.
+    """
     rows = taken_away.read_looks(looks)
     steps = taken_away.read_steps(rows, list(standing.traits)) if len(rows) else {}
     parents = taken_away.read_parents(standing, sire, rows, member, club)
@@ -207,12 +212,14 @@ def taken_of(sire, member, club, standing, looks):
         for key, each in sorted(standing.traits.items(), key=lambda pair: _place(pair[1].trait))
         if key in steps and each.mean is not None
     ]
-    found = [each for each in found if each is not None]
+    told = [each for each in found if each is not None]
+    found = [each for each in told if everybody or not twoway.held_back(each.kits, each.herds, club)]
     leading = [each for each in found if each.trait.summary in ("surface", "undercolor")]
     return Taken(
         [_in_full(each) for each in leading],
         [TakenPart(each, "", [], []) for each in found if each not in leading],
         max((each.left_out for each in leading), default=0),
+        len(told) - len(found),
     )
 
 

@@ -32,6 +32,7 @@ class ProgenyLooks:
     look: np.ndarray
     animal: np.ndarray
     dam: np.ndarray
+    herd: np.ndarray
     observer: np.ndarray
     finished: np.ndarray
     level: dict
@@ -43,15 +44,15 @@ class ProgenyLooks:
 def read_looks(looks):
     """ProgenyLooks of a queryset of looks. One query."""
     fields = (
-        "pk", "animal_id", "animal__dam_id", "observer_id", "observed_on", "age_days", "coat_stage", "mode",
-        "finished_at",
+        "pk", "animal_id", "animal__dam_id", "herd_id", "observer_id", "observed_on", "age_days", "coat_stage",
+        "mode", "finished_at",
     )  # fmt: skip
     rows = list(looks.order_by("pk").values_list(*fields))
-    keys = np.array([[key or -1 for key in row[:4]] for row in rows], dtype=np.int64).reshape(-1, 4)
-    levels = [levels_of(*row[3:8]) for row in rows]
+    keys = np.array([[key or -1 for key in row[:5]] for row in rows], dtype=np.int64).reshape(-1, 5)
+    levels = [levels_of(*row[4:9]) for row in rows]
     return ProgenyLooks(
         *keys.T,
-        finished=np.array([row[8].timestamp() for row in rows]),
+        finished=np.array([row[9].timestamp() for row in rows]),
         level={effect: [each[place] for each in levels] for place, effect in enumerate(EFFECTS)},
     )
 
@@ -146,6 +147,7 @@ class TakenAway:
     trait: object
     looks: int
     kits: int
+    herds: int
     mean: float
     breed_mean: float
     breed_looks: int
@@ -215,6 +217,7 @@ def taken_away(evaluation, looks, steps, sire, parents, names):
         trait=evaluation.trait,
         looks=len(rows),
         kits=len(np.unique(looks.animal[rows])),
+        herds=len(np.unique(looks.herd[rows][looks.herd[rows] >= 0])),
         mean=float(value.mean()),
         breed_mean=evaluation.mean,
         breed_looks=evaluation.looks,

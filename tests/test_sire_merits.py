@@ -16,7 +16,7 @@ from grading import evaluation as model
 from grading import fade, faults_thrown, merits, sire_merits, standing, taken_away, twoway
 from grading.actions.evaluations import run_here
 from grading.level_words import EFFECT_WORDS, grader_names, graders_of, level_words
-from grading.models import FindingKind, LookFinding, Trait
+from grading.models import Answer, FindingKind, LookFinding, Trait
 from grading.running import reading
 from grading.running.reading import EFFECTS
 from herds.models import Animal, Herd
@@ -107,7 +107,7 @@ def words_of(page):
 def taken_by(member, sire):
     found = merits.current(sire.breed_id)
     looks = twoway.current_looks(sire.breed_id).filter(animal__sire=sire)
-    return sire_merits.taken_of(sire, member, Club.current(), found, looks)
+    return sire_merits.taken_of(sire, member, Club.current(), found, looks, everybody=True)
 
 
 def surface_of(taken):
@@ -432,6 +432,19 @@ def test_a_finding_looked_for_in_few_is_held_back_from_those_who_may_not_see_the
     assert sire_page(cast, "keeper", ranked[0]).context["faults"][0].his.startswith("1 of 1")
 
 
+def test_a_trait_told_of_few_kits_is_held_back_from_those_who_may_not_see_each(cast, ranked):
+    reach = Trait.objects.get(summary="reach")
+    look = twoway.current_looks(cast.sire.breed_id).filter(animal__sire=ranked[0], animal__herd=cast.herd).first()
+    Answer.objects.create(look=look, trait=reach, site="loin", step=2)
+    make_evaluation(cast.sire.breed, {reach: {ranked[0]: (0.0, 0.5)}})
+    told = sire_page(cast, "fellow", ranked[0]).context["taken"]
+    assert (told.held, told.others) == (1, [])
+    assert len(told.leading) == 2
+    Herd.objects.update(shares_looks=True)
+    told = sire_page(cast, "fellow", ranked[0]).context["taken"]
+    assert [part.found.kits for part in told.others] == [1]
+
+
 def test_progeny_are_counted_by_dams_herds_and_graders(cast, ranked):
     Herd.objects.update(shares_looks=True)
     counted = {name: lines for name, _title, lines in sire_page(cast, "fellow", ranked[0]).context["counted"]}
@@ -458,3 +471,14 @@ def test_the_pages_ask_the_same_number_of_questions_for_many_kits(cast, ranked, 
         client.get(address)  # what is kept club-wide is worked out once
         with django_assert_max_num_queries(most):
             client.get(address)
+
+
+def test_the_herds_page_tells_its_keepers_what_the_club_sees_and_its_form_changes_it(cast):
+    address = reverse("herd-detail", args=[cast.herd.slug])
+    assert "The club sees the registry cards." in cast.client_of("keeper").get(address).content.decode()
+    assert "The club sees" not in cast.client_of("fellow").get(address).content.decode()
+    form = cast.client_of("keeper").get(reverse("herd-update", args=[cast.herd.slug])).context["form"]
+    given = {name: field.value() or "" for name, field in ((each.name, each) for each in form)}
+    given = {name: value for name, value in given.items() if value is not False} | {"shares_merits": "on"}
+    cast.client_of("keeper").post(reverse("herd-update", args=[cast.herd.slug]), given)
+    assert "The club sees the registry cards, merits." in cast.client_of("keeper").get(address).content.decode()

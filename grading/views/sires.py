@@ -125,8 +125,8 @@ def sire_page(request, sire, club):
         for pk, mark, name in Animal.objects.filter(pk__in=seen.animal.tolist()).values_list("pk", "mark_text", "name")
     }
     profile = twoway.club_profile(sire.breed_id, today)
-    whole = load.group_of(rows)
-    held = twoway.held_back(whole.animals, whole.herds, club)
+    of_all = load.group_of(rows)
+    held = twoway.held_back(of_all.animals, of_all.herds, club)
     everybody = len(seen) == len(rows)
     show_all = everybody or not held
     shown = rows if show_all else seen
@@ -138,20 +138,21 @@ def sire_page(request, sire, club):
     found = merits.current(sire.breed_id, leading=not all_traits)
     undercolor = found and found.undercolor
     goals = {row.trait_id: row.goal_for("") for row in profile.traits.all()} if profile else {}
+    whole = everybody or not show_all  # the member may see each of the looks shown
     return {
         "sire": sire,
-        "merits": sire_merits.part_of(sire, request.user, found, goals),
-        "taken": sire_merits.taken_of(sire, request.user, club, found, shown_looks) if found else None,
+        "merits": sire_merits.part_of(sire, request.user, club, found, goals),
+        "taken": sire_merits.taken_of(sire, request.user, club, found, shown_looks, whole) if found else None,
         "all_traits": all_traits,
         "counted": sire_counts.counted(seen, request.user) if len(seen) else [],
-        "fade": fade.part_of(sire, shown_looks, undercolor, club, everybody or not show_all),
-        "faults": faults_thrown.lines_of(sire, shown_looks, profile, club, everybody or not show_all),
+        "fade": fade.part_of(sire, shown_looks, undercolor, club, whole),
+        "faults": faults_thrown.lines_of(sire, shown_looks, profile, club, whole),
         "panels": panels,
         "figures": [(panel.title, twoway.figures(panel.group)) for panel in panels],
         "group": panels[0].group,
         "names": names,
         "held": "" if show_all else held,
-        "others": 0 if everybody else whole.animals - len(names),
+        "others": 0 if everybody else of_all.animals - len(names),
         "not_ranked": twoway.not_ranked(panels[0].group.animals, panels[0].group.dams, club),
         "shown_looks": shown_looks,
         "profile": profile,
