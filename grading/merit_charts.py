@@ -74,14 +74,14 @@ def _domains(points, goal):
     return dict(zip(("x_domain", "y_domain"), found, strict=True))
 
 
-def slope_bars(rows, *, width=320):
+def slope_bars(rows, *, width=320, title="Steps a year"):
     """SVG of slopes with their intervals, one line each, zero marked.
 
-    rows : dicts `label`, `value`, `low`, `high`, in steps a year.
+    rows : dicts `label`, `value`, `low`, `high`, in what the axis' title says.
     """
     order = [row["label"] for row in rows]
     y = {"field": "label", "type": "nominal", "sort": order, "axis": {"title": None, "labelLimit": 120}}
-    x = {"type": "quantitative", "axis": {"title": "Steps a year", "tickCount": 6}, "scale": {"zero": True}}
+    x = {"type": "quantitative", "axis": {"title": title, "tickCount": 6}, "scale": {"zero": True}}
     layers = [
         {
             "data": {"values": [{"at": 0}]},

@@ -3,6 +3,7 @@
 from django.utils import timezone
 
 from grading import fade, faults_thrown, load, standing, twoway
+from grading.beliefs import reading
 
 
 def year_rows(breed_id):
@@ -47,6 +48,8 @@ def renew(name, breed_id):
         standing.renew_sires(breed_id, load.cells_of(breed_id))
     elif name == "years":
         standing.renew(name, breed_id, read_years)
+    elif name == "beliefs":
+        standing.renew(name, breed_id, reading.read_breed)
     elif name in ("fade", "faults"):
         standing.renew(name, breed_id, {"fade": fade.read_breed, "faults": faults_thrown.read_breed}[name])
     elif name.startswith("year-"):
@@ -65,5 +68,6 @@ def renew_all():
             renew("sires", breed.pk)
             renew("fade", breed.pk)
             renew("faults", breed.pk)
+            renew("beliefs", breed.pk)
             done.append(str(breed))
     return f"renewed for {', '.join(done)}" if done else "no breed is large enough"

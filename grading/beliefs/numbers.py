@@ -1,17 +1,17 @@
 """Effects with 95 % intervals from arrays; knows no Django.
 
-Rows of one litter, or of one animal, are alike, so intervals count clusters: with residuals e and clusters g,
+Rows of one litter, or of one animal, are alike, so intervals go by cluster: each of the G is left out in turn,
 
-    var(b) = inv(X'X) (sum over g of X_g' e_g e_g' X_g) inv(X'X) x G / (G - 1) x (n - 1) / (n - k)
+    var(b) = (G - 1) / G x sum over g of (b without g - b)^2
 
-(Liang and Zeger 1986, Biometrika 73:13-22, with the usual correction for few clusters) and Student's t with G - 1
-degrees of freedom. What cannot be told has no value and a sentence that says why.
+(the cluster jackknife: Bell and McCaffrey 2002, Survey Methodology 28:169-181; sound with few clusters, where the usual
+sandwich is too narrow), with Student's t of G - 1 degrees of freedom. What cannot be told has no value and a `why`.
 """
 
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+from scipy import sparse, stats
 
 LEVEL = 0.975  # both sides: intervals of 95 %
 FEWEST_CLUSTERS = 5  # under so many, the interval itself is a guess
@@ -65,10 +65,39 @@ def slope(x, y, cluster):
     if spread <= 1e-12 * max(1.0, float(np.abs(x).max()) ** 2) * n:
         return Effect(n, g, why="all rows are alike in what is believed to matter")
     value = float(around @ y) / spread
-    score = np.bincount(code, weights=around * (y - y.mean() - value * around))
-    variance = float(score @ score) / spread**2 * g / (g - 1) * (n - 1) / (n - 2)
+    off = y - y.mean()
+    sums = [np.bincount(code, weights=each) for each in (np.ones(n), around, off, around * around, around * off)]
+    left, x_left, y_left, xx_left, xy_left = (each.sum() - each for each in sums)
+    wide = xx_left - x_left**2 / left
+    if (wide <= 1e-9 * spread).any():
+        return Effect(n, g, why="it would rest on a single litter or animal")
+    without = (xy_left - x_left * y_left / left) / wide
+    variance = (g - 1) / g * float(((without - value) ** 2).sum())
     half = float(stats.t.ppf(LEVEL, g - 1)) * variance**0.5
     return Effect(n, g, value, value - half, value + half)
+
+
+def swayed(animal, grader, x, y, likely=0.4):
+    """(g,) slope of each grader's y on x beside the others' of the same animals; what is common to all is not seen.
+
+    animal, grader : codes from 0, int (r,); x, y float (r,). y = animal + grader + slope of the grader x, each grader's
+    slope drawn towards nought as if slopes had a standard deviation of `likely` and rows one of 1 (ridge regression,
+    Hoerl and Kennard 1970, Technometrics 12:55-67): graders with few rows change little. The middle row's grader is
+    given nought, since a few that are swayed must not make the others seem swayed the other way.
+    """
+    r = np.arange(len(x))
+    of_grader = sparse.csr_array((np.ones(len(x)), (r, grader)))
+    many = np.maximum(of_grader.sum(axis=0), 1)
+    x, y = x - (of_grader.T @ x / many)[grader], y - (of_grader.T @ y / many)[grader]
+    of_animal = sparse.csr_array((np.ones(len(x)), (r, animal)))
+    looks = np.maximum(of_animal.sum(axis=0), 1)
+    steps = sparse.csr_array((x, (r, grader)), shape=of_grader.shape)
+    by_animal = of_animal.T @ steps
+    shared = (by_animal.T @ (sparse.diags_array(1 / looks) @ by_animal)).toarray()
+    within_animals = (steps.T @ steps).toarray() - shared
+    right = steps.T @ y - by_animal.T @ ((of_animal.T @ y) / looks)
+    found = np.linalg.solve(within_animals + np.eye(steps.shape[1]) / likely**2, right)
+    return found - np.median(found[grader])
 
 
 def correlation(x, y):
@@ -92,7 +121,8 @@ class Slopes:
     """Slopes within animals. all : the Effect over everybody. by_group : {group: Effect} of those with enough animals.
 
     drawn : {group: Effect} pulled towards the mean of the groups as far as chance could have set them apart.
-    apart : standard deviation of the groups' true slopes, 0 where no difference can be told. mean : of the groups.
+    apart : standard deviation of the groups' true slopes, and `chance` how often chance alone would set them so far
+    apart (Cochran's Q as an F, since the scatter is estimated). mean : of the groups.
     few : {group: animals} of the others.
     """
 
@@ -102,6 +132,7 @@ class Slopes:
     apart: float
     mean: Effect | None
     few: dict
+    chance: float = 1.0
 
 
 def within(animal, x, y):
@@ -149,7 +180,12 @@ def slopes(sxx, sxy, group, fewest):
         most = between + unsure
         left = most * variance[i] / (most + variance[i]) + (1 - weight) ** 2 * error if most > 0 else error
         drawn[key] = _about(weight * value[i] + (1 - weight) * mean, left, reach, counts[key], counts[key])
-    return Slopes(everybody, by_group, drawn, between**0.5, middle, few)
+    chance = 1.0
+    if len(enough) > 1:
+        weight = 1 / variance
+        off = value - weight @ value / weight.sum()
+        chance = float(stats.f.sf(weight @ off**2 / (len(enough) - 1), len(enough) - 1, free))
+    return Slopes(everybody, by_group, drawn, between**0.5, middle, few, chance)
 
 
 def _about(value, variance, reach, n, groups):

@@ -1,4 +1,4 @@
-from . import beliefs, calibration, looks, photos, practice, profiles, reviewing, reviews, sires
+from . import barn, beliefs, calibration, looks, photos, practice, profiles, reviewing, reviews, sires
 
 urlpatterns = [
     *looks.urlpatterns,
@@ -8,6 +8,7 @@ urlpatterns = [
     *beliefs.urlpatterns,
     *reviews.urlpatterns,
     *reviewing.urlpatterns,
+    *barn.urlpatterns,
     *calibration.urlpatterns,
     *practice.urlpatterns,
 ]

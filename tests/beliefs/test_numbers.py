@@ -24,16 +24,67 @@ def litters(rng, count=30, most=6):
     return cluster, rng.normal(0, 1, count)[cluster]
 
 
-def test_a_slope_with_litters_is_that_of_statsmodels():
+def test_a_slope_with_litters_is_that_of_statsmodels_with_each_litter_left_out_in_turn():
     rng = np.random.default_rng(3)
     cluster, shared = litters(rng)
     x = rng.normal(0, 1, len(cluster)) + shared
     y = 0.4 * x + shared + rng.normal(0, 1, len(cluster))
     found = numbers.slope(x, y, cluster)
     reference = sm.OLS(y, sm.add_constant(x)).fit(cov_type="cluster", cov_kwds={"groups": cluster}, use_t=True)
+    without = [sm.OLS(y[cluster != out], sm.add_constant(x[cluster != out])).fit().params[1] for out in range(30)]
+    error = (29 / 30 * ((np.array(without) - reference.params[1]) ** 2).sum()) ** 0.5
+    half = stats.t.ppf(0.975, 29) * error
     assert found.value == pytest.approx(reference.params[1])
-    assert (found.low, found.high) == pytest.approx(tuple(reference.conf_int()[1]))
+    assert (found.low, found.high) == pytest.approx((found.value - half, found.value + half))
     assert (found.n, found.groups) == (len(x), 30)
+    low, high = reference.conf_int()[1]  # the sandwich lies near, and a little inside
+    assert found.low < low < high < found.high
+    assert (high - low) / (found.high - found.low) > 0.8
+
+
+def test_a_few_clusters_are_enough_for_an_interval_that_holds():
+    """Nine animals, twelve looks, as of a grader who seldom meets the others: 95 % intervals hold 95 of 100 or more."""
+    held = 0
+    for seed in range(500):
+        rng = np.random.default_rng([seed, 9])
+        cluster = np.r_[np.arange(9), 0, 3, 6]
+        x = rng.normal(0, 1, 9)[cluster] + rng.normal(0, 0.5, 12)
+        y = 0.35 * x + rng.normal(0, 0.6, 9)[cluster] + rng.normal(0, 0.6, 12)
+        found = numbers.slope(x, y, cluster)
+        held += found.low <= 0.35 <= found.high
+    assert stats.binomtest(held, 500, 0.95).proportion_ci(0.99).high > 0.95
+    assert held < 500
+
+
+def test_a_swayed_grader_does_not_make_the_others_seem_swayed_the_other_way():
+    """Five graders, one swayed by 0.4: beside him as he is, the others' slopes turn negative; put right, hardly."""
+    found, crude = [], []
+    for seed in range(40):
+        rng = np.random.default_rng([seed, 5])
+        animal = np.repeat(np.arange(120), 2)
+        grader = np.concatenate([rng.choice(5, 2, replace=False) for _ in range(120)])
+        x = rng.normal(0, 1.2, 120)[animal]
+        y = rng.normal(5, 1, 120)[animal] + 0.4 * x * (grader == 0) + rng.normal(0, 0.6, 240)
+        slopes = numbers.swayed(animal, grader, x, y)
+        found.append(slopes)
+        off = y - y.reshape(-1, 2)[:, ::-1].ravel()
+        crude.append([np.polyfit(x[grader == each], off[grader == each], 1)[0] for each in range(1, 5)])
+    found = np.mean(found, axis=0)
+    assert np.mean(crude) < -0.07
+    assert found[0] - found[1:].mean() == pytest.approx(0.4, abs=0.12)  # drawn a little towards nought
+    assert abs(found[1:].mean()) < 0.03
+
+
+def test_the_slopes_of_graders_are_those_of_least_squares_when_not_drawn_in():
+    rng = np.random.default_rng(2)
+    animal, grader = np.repeat(np.arange(40), 3), np.tile(np.arange(3), 40)
+    x, y = rng.normal(size=120), rng.normal(size=120)
+    loose = numbers.swayed(animal, grader, x, y, likely=1e4)
+    centered = x - np.array([x[grader == each].mean() for each in range(3)])[grader]
+    y_centered = y - np.array([y[grader == each].mean() for each in range(3)])[grader]
+    design = np.column_stack([np.where(grader == each, centered, 0) for each in range(3)] + [np.eye(40)[animal]])
+    reference = sm.OLS(y_centered, design).fit().params[:3]
+    assert loose == pytest.approx(reference - np.median(reference), abs=1e-5)
 
 
 def test_a_difference_of_two_groups_is_the_difference_of_their_means_and_rows_that_were_not_told_are_left_out():
@@ -114,6 +165,7 @@ def test_sires_are_drawn_in_as_far_as_chance_could_set_them_apart():
     for found in alike:
         own, drawn = (np.std([each.value for each in part.values()]) for part in (found.by_group, found.drawn))
         assert drawn < own
+    assert sum(found.chance < 0.05 for found in alike) <= 6  # of 30; more would come in 2 of 1,000 tries
     apart = [numbers.slopes(*_sums(np.random.default_rng([seed, 2]), 0.25), fewest=5) for seed in range(30)]
     assert np.mean([found.apart for found in apart]) == pytest.approx(0.25, abs=0.05)
 
