@@ -45,6 +45,27 @@ def sire_sheet(rows):
     return _sheet("sires", ["sire", "herd", *COUNTS, *HEADS, *MERIT_HEADS], body)
 
 
+def trade_off_sheet(rows):
+    """Sires that may break the trade-off as a CSV file."""
+    head = [
+        "sire", "herd", "merit surface shade", "from", "to", "merit undercolor", "from", "to",
+        "chance both above the club", "chance both in the goal", "undercolor above the line", "from", "to",
+        "progeny", "dams",
+    ]  # fmt: skip
+    body = []
+    for row in rows:
+        told = [(each.step, each.low, each.high) for each in (row["surface"], row["undercolor"])]
+        line = [row[name] for name in ("above", "above_low", "above_high")]
+        goal = "" if row["goal"] is None else f"{row['goal']:.3f}"
+        body.append(
+            [
+                row["sire"], row["sire"].herd or "", *(f"{value:.2f}" for each in told for value in each),
+                f"{row['both']:.3f}", goal, *(f"{value:.2f}" for value in line), row["progeny"], row["dams"],
+            ]
+        )  # fmt: skip
+    return _sheet("sires-bright-and-dark", head, body)
+
+
 def _merits(row):
     """Merit, its interval and its reliability for both traits; a sire who is not ranked has none here either."""
     told = [None, None] if row["too_few"] else row["merit_told"]

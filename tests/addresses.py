@@ -303,6 +303,7 @@ ROWS = {
     "line-name": post(KEEPERS, "line"),
     "line-unname": post(KEEPERS, "line", "animal"),
     "line-rename": post(KEEPERS, "line", "animal", "line_part"),
+    "sire-both": page(SIGNED_IN),
     "year-list": page(SIGNED_IN),
     "belief-list": page(SIGNED_IN),
     "belief-detail": page(SIGNED_IN, "belief"),

@@ -1,10 +1,11 @@
 from django.urls import path
 
-from grading.views import compare, evaluations, lines, research, sires, year_report, years
+from grading.views import compare, evaluations, lines, research, sires, trade_off, year_report, years
 
 urlpatterns = [
     path("sires/", sires.sire_list, name="sire-list"),
     path("sires/compare/", compare.sire_compare, name="sire-compare"),
+    path("sires/both/", trade_off.both, name="sire-both"),
     path("sires/<int:pk>/", sires.sire_detail, name="sire-detail"),
     path("compare/", compare.compare, name="compare"),
     path("lines/", lines.line_list, name="line-list"),
