@@ -141,7 +141,7 @@ def club_spread(standing, club):
     It is worked out once a run and kept; the rings are the same for everybody.
     """
     pair = standing.surface, standing.undercolor
-    key = f"merit-spread-{pair[0].pk}-{pair[1].pk}"
+    key = f"merit-rings-{pair[0].pk}-{pair[1].pk}"
     kept = cache.get(key)
     if kept is None:
         kept = _spread(*pair) or {}
