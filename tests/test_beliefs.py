@@ -87,9 +87,13 @@ def test_white_that_molts_out_is_counted_with_its_interval_and_brighter_kits_are
     make_births(cast, traits, white=16, plain=24, lift=2, spotted=2)
     answer = answer_of(cast.fellow, cast, "white-on-the-head")
     # Wilson's interval of 14 in 16 by his formula: 0.640 to 0.965
-    assert answer.verdict.startswith("White on the head molted out in 88 % (64 to 97 %) of 16 kits")
+    assert answer.verdict.startswith("White on the head molted out in 88\xa0% (64 to 97\xa0%) of 16 kits")
     said = " ".join(answer.told)
     assert "steps brighter than the others" in said
+    # and of none in 24: 0 to 0.138
+    assert (
+        "somewhere in 12\xa0% (3 to 36\xa0%) of 16 with white on the head, and in 0\xa0% (0 to 14\xa0%) of 24" in said
+    )
     assert "In undercolor darkness they were like the others" in said
     assert "16 grown kits with white on the head from 8 litters were set beside 24 without from 8." in said
     (table,) = answer.tables
@@ -317,4 +321,4 @@ def test_words_say_what_an_effect_can_and_cannot_tell():
     assert "a difference of half a step would have shown" in words.difference_words("undercolor", close)
     assert "no difference can be told yet" in words.difference_words("reach", open_)
     assert words.turned(sure) == Effect(50, 20, -0.6, -1.0, -0.2)
-    assert words.shares(Effect(16, 16, 0.875, 0.64, 0.965)) == "88 % (64 to 96 %)"
+    assert words.shares(Effect(16, 16, 0.875, 0.64, 0.965)) == "88\xa0% (64 to 96\xa0%)"

@@ -15,6 +15,7 @@ from PIL import Image
 from clubsite.members.models import Club, Member
 from fixtures.demo import build, people, photos, truth
 from grading import photo_files as files
+from grading.beliefs import reading
 from grading.look_sheet import LookSheet
 from grading.models import Look, Photo, PointsLine, PointsSheet, Review, StepText, ViewWish
 from grading.points.reading import Points
@@ -232,3 +233,26 @@ def test_two_reviews_are_answered_blind_and_one_is_open(world):
     assert any(side.talk for side in sides)
     assert ViewWish.objects.filter(of__review=reviews[2], settled_at=None).count() == 1
     assert AnimalGrant.objects.running().filter(mentor=world.members["mentor"]).count() == 6
+
+
+def test_the_beliefs_pages_find_what_was_built_in(world):
+    """As graded, before any evaluation: the sway, the fade, no effect of white heads, and the trade-off.
+
+    Type is graded with scatter, so Barnaby's slope on the steps he gave may lie a little under what was built in.
+    """
+    found = reading.read_breed(world.breed.pk)[1]
+    barnaby = next(person for person in people.PEOPLE if person.halo)
+    effect, looks, _animals = found.sway.graders[world.members[barnaby.key].pk]
+    assert looks >= reading.FEWEST_TYPED
+    assert 0 < effect.low < barnaby.halo < effect.high
+    fade = found.fading.slopes.all
+    assert fade.high < 0
+    assert fade.low < truth.SENIOR_FADE[1] < fade.high
+    assert found.white.molted.n >= reading.FEWEST_WHITE
+    for name in reading.SUMMARIES:
+        for how in ("raw", "mates"):
+            white = found.white.differences[name, how]
+            assert white.low < 0 < white.high  # the coat of a kit is drawn without looking at its head
+    slope, tie = found.deep.pairs["undercolor", "raw"]
+    assert slope.high < 0
+    assert truth.CORRELATION[0, 1] < tie.value < tie.high < 0

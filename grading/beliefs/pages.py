@@ -4,7 +4,7 @@ from django.urls import reverse
 
 from grading import merit_charts, twoway
 from grading.beliefs import reading, words
-from grading.beliefs.words import BELIEFS, HOW, TITLES, Answer, Table, interval
+from grading.beliefs.words import BELIEFS, HOW, SHORT, TITLES, Answer, Table, interval
 from grading.comparing.sums import open_herds
 from grading.taken_words import signed
 from herds.models import Animal
@@ -76,15 +76,17 @@ def _white(belief, figures, member, club):
         effect = _best(found.differences, name)
         if effect.told:
             answer.told.append(words.difference_words(name, effect, "Grown they were"))
-    if found.spots.told:
-        share = found.spots
-        rows.append(["White spot found anywhere, share", signed(share.value), interval(share), share.n, share.groups])
+    if all(share.told for share in found.spots):
+        with_white, without = (f"{words.shares(share)} of {share.n}" for share in found.spots)
+        answer.told.append(
+            f"Grown, a white spot was found somewhere in {with_white} with white on the head, and in {without} without."
+        )
     if rows:
         columns = ("Grown, in prime coat", "White less others", "95 % interval", "Animals", "Litters")
         answer.tables.append(Table("Kits with white on the head at birth less the others", columns, rows))
         answer.caption = "Kits with white on the head less the others"
         answer.svg = _bars(
-            [(TITLES[name], _best(found.differences, name)) for name in reading.SUMMARIES], "Steps (reach: tenths)"
+            [(SHORT[name], _best(found.differences, name)) for name in reading.SUMMARIES], "Steps (reach: tenths)"
         )
     answer.told.append(
         f"{found.white.animals} grown kits with white on the head from {found.white.litters} litters were set beside "
@@ -123,7 +125,7 @@ def _deep(belief, figures, member, club):
         answer.tables.append(Table("What goes with a surface one step darker", columns, rows))
         answer.caption = "What goes with a surface one step darker"
         answer.svg = _bars(
-            [(TITLES[name], words.turned(_best(found.pairs, name)[0])) for name in ("undercolor", "reach")],
+            [(SHORT[name], words.turned(_best(found.pairs, name)[0])) for name in ("undercolor", "reach")],
             "Steps (reach: tenths)",
         )
     return answer
@@ -201,7 +203,7 @@ def _fading(belief, figures, member, club):
         title = str(named[key]) if key in named else "A sire"
         rows.append([title, own.n, signed(own.value), interval(own), signed(drawn.value), interval(drawn)])
         links.append(reverse("sire-detail", args=[key]) if key in named else "")
-        bars.append((title, drawn))
+        bars.append((named[key].mark_text or named[key].name or title if key in named else title, drawn))
     if rows:
         answer.tables.append(Table("Undercolor, steps a year after the first birthday", columns, rows, links))
         answer.caption, answer.svg = "Undercolor, steps a year (sires drawn in)", _bars(bars[:12], "Steps a year")

@@ -55,14 +55,18 @@ class Group:
 
 @dataclass(frozen=True)
 class White:
-    """White on the head at birth. differences : (name, how) -> Effect, head-white kits less the others."""
+    """White on the head at birth. differences : (name, how) -> Effect, head-white kits less the others.
+
+    molted : share of the head-white whose grown head was free of it. spots : shares with a white spot anywhere when
+    grown, of the head-white and of the others.
+    """
 
     looked: int
     marked: int
     white: Group
     others: Group
     molted: numbers.Effect
-    spots: numbers.Effect
+    spots: tuple
     differences: dict = field(default_factory=dict)
 
 
@@ -222,14 +226,14 @@ def white_of(grown, born, looked, marked, spots):
             differences[name, how] = numbers.slope(white[keep], mean[keep], litter[keep])
             if how == ("right" if name in grown.right else "raw"):
                 differences[name, "mates"] = beside_mates(white[keep], mean[keep], litter[keep])
-    spot = np.array([float(spots[key][1]) if key in spots else np.nan for key in animals.tolist()])
+    spotted = [[spots[key][1] for key in animals[keep & (white == value)].tolist() if key in spots] for value in (1, 0)]
     return White(
         looked=looked,
         marked=marked,
         white=_group(animals, herd, litter, keep & (white == 1)),
         others=_group(animals, herd, litter, keep & (white == 0)),
         molted=numbers.share(sum(not spots[animal][0] for animal in checked), len(checked)),
-        spots=numbers.slope(white[keep], spot[keep], litter[keep]),
+        spots=tuple(numbers.share(sum(group), len(group)) for group in spotted),
         differences=differences,
     )
 

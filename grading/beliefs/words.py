@@ -91,8 +91,11 @@ class Answer:
         return self.verdict or (self.untold or ["Not enough rows yet."])[0]
 
 
+SHORT = {"surface": "Surface", "undercolor": "Undercolor", "reach": "Reach"}  # beside the bars of a chart
+
+
 def percent(value):
-    return f"{100 * value:.0f} %"
+    return f"{100 * value:.0f}\N{NO-BREAK SPACE}%"
 
 
 def interval(effect):
@@ -188,6 +191,6 @@ def sires_words(slopes):
     if slopes.chance > 0.05:
         return f"Between {many} sires no difference can be told: they lie no further apart than chance may set them."
     return (
-        f"{many} sires lie further apart than chance sets sires in {max(1, round(100 * slopes.chance))} of 100 clubs; "
+        f"Chance alone would set {many} sires so far apart in about {max(1, round(100 * slopes.chance))} of 100 clubs; "
         f"their true slopes differ by about {slopes.apart:.2f} steps a year (standard deviation)."
     )
