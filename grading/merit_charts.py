@@ -11,12 +11,13 @@ HALF, MOST = math.sqrt(-2 * math.log(0.5)), math.sqrt(-2 * math.log(0.05))
 LEAST_STEPS = 4.0
 
 
-def merits_two_way(own, *, dots=(), club=None, goal=None, width=340, height=340):
+def merits_two_way(own, *, dots=(), club=None, goal=None, named=False, width=340, height=340):
     """SVG of one or more animals' merits on the scale of steps.
 
     own : list of dicts `label`, `mean` (surface, undercolor) and `covariance` (2, 2) of their errors: a cross with the
     ellipse that holds the true merits in 95 of 100 cases. dots : dicts surface, undercolor, label. club : None, or a
     dict `mean` and `covariance` (2, 2) of the club's merits: two dotted rings that hold half and 95 of 100 animals.
+    named : whether each cross has its label beside it.
     goal : ((low, high), (low, high)) or None.
     """
     rings = [charts.ellipse(each["mean"], each["covariance"], MOST) for each in own]
@@ -45,6 +46,12 @@ def merits_two_way(own, *, dots=(), club=None, goal=None, width=340, height=340)
         "mark": {"type": "point", "shape": "cross", "size": 190, "fill": ACCENT, "stroke": "white", "clip": True},
         "encoding": {**axes, "description": {"field": "label"}},
     })  # fmt: skip
+    if named:
+        layers.append({
+            "data": {"values": marks},
+            "mark": {"type": "text", "dy": -15, "fontSize": 14, "fontWeight": "bold", "color": INK, "aria": False},
+            "encoding": {**axes, "text": {"field": "label"}},
+        })  # fmt: skip
     return drawn({"width": width, "height": height, "layer": layers})
 
 

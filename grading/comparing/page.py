@@ -10,7 +10,7 @@ from grading import twoway
 from grading.models import Trait
 
 from . import footing as foot
-from . import plot, sums
+from . import merit_part, plot, sums
 from .lineup import MOST, lined_up
 from .photos import photo_rows
 
@@ -149,7 +149,7 @@ def _cell(standing, figure, club):
     return Cell(standing.thing, figure, held)
 
 
-def page_of(found, member):
+def page_of(found, member, club):
     """What templates/grading/compare.html draws of a Compared."""
     letters = {thing.key: thing.letter for thing in found.asked.things}
     total = sum(_openly(each) for each in found.standings)
@@ -168,6 +168,7 @@ def page_of(found, member):
         "plot_columns": ["Compared", "Animals", "Surface shade", "Undercolor", "Undercolor reach"],
         "plot_note": _plot_note(found),
         "measured": sums.MEASURED,
+        "merits": merit_part.merit_page(found, member, club),
         "csv_url": found.asked.address(**{"as": "csv"}),
         "everything_url": found.asked.address(basis="all", age=None, coat=None),
         "like_url": found.asked.address(basis=None),

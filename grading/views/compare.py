@@ -18,13 +18,14 @@ def compare(request):
     """Choose what to compare, and see it side by side as far as one may."""
     breeds = all_breeds()
     asked = asked_by(request.user, request.GET, breed_asked(request.GET, breeds))
-    found = compared(asked, request.user, Club.current()) if asked.enough else None
+    club = Club.current()
+    found = compared(asked, request.user, club) if asked.enough else None
     if found and request.GET.get("as") == "csv":
         return sheet_of(found)
     context = {"asked": asked, "kinds": KINDS.values(), "breeds": breeds, "wanting": too_few(asked)}
     context |= {"removals": [(thing, asked.without(thing)) for thing in asked.things], **offered(request, asked)}
     if found:
-        context |= page_of(found, request.user)
+        context |= page_of(found, request.user, club)
     return render(request, "grading/compare.html", context)
 
 
