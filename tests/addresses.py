@@ -16,6 +16,7 @@ from PIL import Image
 from clubsite.members.models import Club, Invitation
 from clubsite.members.models.invitation import hashed
 from grading.actions.reviews import ask_review, take_review
+from grading.actions.season import propose
 from grading.models import EvaluationRun, Trait, ViewWish
 from herds.actions.feeds import make_feed_address
 from herds.actions.merges import merge_cards, offer_pair
@@ -266,6 +267,11 @@ ROWS = {
     "review-animal": page({"mentor"}, "review", "second"),
     "review-answer": post({"mentor"}, "review", "second"),
     "review-finish": page({"mentor"}, "review"),
+    "barn": page(GRADERS, "slug"),
+    "season-create": page({"mentor"}, "slug"),
+    "season-update": page({"mentor"}, "season_item"),
+    "season-withdraw": post({"mentor"}, "season_item"),
+    "season-answer": page(KEEPERS, "season_item"),
     "review-photo": page({"mentor"}, "pictured_animal", "photo", "size"),
     "wish-meet": post(KEEPERS, "wish"),
     "wish-decline": post(KEEPERS, "wish"),
@@ -375,6 +381,13 @@ def make_sheets(cast):
     return keys
 
 
+def season_item(cast):
+    """What the mentor proposes to the keeper's herd."""
+    year = timezone.localdate().year
+    given = {"aim": "mate", "animal": cast.dam, "buck": cast.sire, "why": "Her undercolor, his surface."}
+    return propose(herd=cast.herd, by=cast.mentor, season=year, **given)
+
+
 def make_reviews(cast):
     """A review that the mentor took and asked a photo for, one in the queue, and one that is answered."""
     asked = {"herd": cast.herd, "question": "keep", "by": cast.keeper, "ends_on": timezone.localdate() + timedelta(9)}
@@ -389,6 +402,7 @@ def make_reviews(cast):
         "second": 2,
         "pictured_animal": taken.animals.get(position=2).pk,
         "queued_review": queued.pk,
+        "season_item": season_item(cast).pk,
         "answered_review": answered.pk,
         "answered_animal": answered.animals.first().pk,
         "wish": wish.pk,

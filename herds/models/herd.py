@@ -32,6 +32,10 @@ class HerdQuerySet(models.QuerySet):
             return self.none()
         return self.filter(Exists(Grant.objects.running(on).filter(herd=OuterRef("pk"), mentor=member)))
 
+    def with_grant_of(self, member):
+        """Annotate `is_granted`: whether a running mentor grant opens the herd to the member."""
+        return self.annotate(is_granted=Exists(Grant.objects.running().filter(herd=OuterRef("pk"), mentor=member.pk)))
+
     def with_owners(self):
         """Fetch today's owners with the herds, as `current_ownerships`."""
         current = Ownership.objects.filter(until__isnull=True).select_related("member").order_by("since", "pk")

@@ -51,7 +51,7 @@ def herd_list(request):
 @require_GET
 def herd_detail(request, slug):
     """The herd's animals: cards for the club, with decisions and outcomes for its owners."""
-    herds = Herd.objects.visible_to(request.user).with_owners().with_counts(young_since())
+    herds = Herd.objects.visible_to(request.user).with_owners().with_counts(young_since()).with_grant_of(request.user)
     herd = get_object_or_404(herds, slug=slug)
     listing = HerdListing.asked(herd, request.user, request.GET)
     context = {
