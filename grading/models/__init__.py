@@ -9,6 +9,7 @@ from .calibration import (
     Seat,
     SetState,
 )
+from .calibration_news import CalibrationNews
 from .consent import PhotoConsent
 from .evaluation import EvaluationRun, Merit, RunState, TraitEvaluation
 from .kit_fit import KitFit
@@ -41,6 +42,7 @@ __all__ = [
     "BreedProfile",
     "CalibrationAnswer",
     "CalibrationItem",
+    "CalibrationNews",
     "CalibrationSet",
     "CoatStage",
     "Drawing",
