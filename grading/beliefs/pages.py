@@ -190,7 +190,7 @@ def _fading(belief, figures, member, club):
         answer.told.append(words.sires_words(slopes))
         rows.append(["All the club", slopes.all.n, signed(slopes.all.value), interval(slopes.all), "–", "–"])
         links.append("")
-        bars.append(("All the club", slopes.all))
+        bars.append(("The club", slopes.all))
     herds = set(open_herds(member))
     seen = {
         key: effect for key, effect in slopes.by_group.items()
