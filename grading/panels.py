@@ -13,6 +13,7 @@ def register():
         panel_reviews,
         review_people,
         review_tasks,
+        season_tasks,
         takeout,
     )
 
@@ -24,5 +25,6 @@ def register():
     panel_kits.register_parts()
     panel_reviews.register()
     review_tasks.register_all()
+    season_tasks.register_all()
     review_people.register_all()
     takeout.register_parts()
