@@ -9,7 +9,7 @@ from django.utils import timezone
 from clubsite.constraints import rules_explained
 from grading.evaluation import EvaluationError
 from grading.models import EvaluationRun, Look, RunState, Trait
-from grading.running import reading, storing, work
+from grading.running import graders, reading, storing, work
 from herds.models import Breed
 from herds.words import count_words
 from pedigrees.load import PedigreeProblem
@@ -67,7 +67,7 @@ def run_all_changed():
 
 def _inputs_now(breed):
     try:
-        looks, values = _read(breed, None)
+        looks, values, _ = _read(breed, None)
     except (PedigreeProblem, EvaluationError):
         return ""
     return reading.digest(looks, values)
@@ -76,7 +76,9 @@ def _inputs_now(breed):
 def _read(breed, only):
     looks = reading.read_looks(breed.pk)
     traits = [only] if only else list(Trait.objects.filter(answers__look__animal__breed=breed).distinct())
-    return looks, {trait.pk: reading.read_steps(looks, breed.pk, trait.pk) for trait in traits}
+    values = {trait.pk: reading.read_steps(looks, breed.pk, trait.pk) for trait in traits}
+    right, said = graders.put_right(looks, values, graders.current_results(breed.pk))
+    return looks, right, said
 
 
 def carry_out(*, run):
@@ -103,7 +105,8 @@ def carry_out(*, run):
 
 
 def _do(run):
-    looks, values = _read(run.breed, run.only)
+    looks, values, put_right = _read(run.breed, run.only)
+    calibrated = graders.current_results(run.breed_id)
     if not len(looks):
         raise EvaluationError(f"No look of {run.breed} is finished yet, so there is nothing to evaluate.")
     traits = {trait.pk: trait for trait in Trait.objects.filter(pk__in=values)}
@@ -114,6 +117,10 @@ def _do(run):
     for pk in order:
         progress.part(traits[pk].name)
         found[pk] = work.evaluate_trait(looks, values[pk], leading=bool(traits[pk].summary), progress=progress.round)
+        if found[pk].kept:
+            leans = found[pk].kept["trend"].get("leans", {})
+            said = (put_right.get(pk, ""), graders.checked(leans, pk, calibrated))
+            found[pk].kept["warnings"] += [each for each in said if each]
     together: dict = {}
     if len(leading) == 2:
         progress.part("Surface shade and undercolor together")

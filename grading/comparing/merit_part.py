@@ -241,10 +241,15 @@ def chances_of(lines):
         first, second = (cell.thing.letter for cell in line.cells)
         ahead, behind = (first, second) if chance >= 0.5 else (second, first)
         found.append(
-            f"By merit {ahead} is {words[line.trait.summary][0]} than {behind} in {max(chance, 1 - chance) * 100:.0f} "
-            "of 100 cases."
+            f"By merit {ahead} is {words[line.trait.summary][0]} than {behind} in {cases(max(chance, 1 - chance))} of "
+            "100 cases."
         )
     return found
+
+
+def cases(chance):
+    """A chance in whole cases of a hundred; what is nearly sure is not said to be sure."""
+    return "more than 99" if chance > 0.995 else f"{chance * 100:.0f}"
 
 
 def _draw(part, found, standing, club, single):

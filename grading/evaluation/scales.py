@@ -17,11 +17,12 @@ from .errors import NothingToEstimate, WrongInput
 PRIOR_LOOKS = 20
 
 
-def even_spread(value: ArrayLike, grader: ArrayLike) -> tuple[Numbers, tuple[str, ...]]:
+def even_spread(value: ArrayLike, grader: ArrayLike, only: ArrayLike | None = None) -> tuple[Numbers, tuple[str, ...]]:
     """Values (r,) in steps with every grader's spread made the club's; NaN stays NaN. Returns them and warnings.
 
     grader : (r,) int codes, -1 where not known, left as is. A grader without any spread gives no differences to draw
     in: his looks are left as they are, and said. If nobody has a spread this is refused.
+    only : the graders to put right (all without it); the others make the club's spread, and their looks stay.
     """
     value, of = np.asarray(value, dtype=np.float64), codes(np.asarray(grader), "grader")
     if value.shape != of.shape:
@@ -35,9 +36,11 @@ def even_spread(value: ArrayLike, grader: ArrayLike) -> tuple[Numbers, tuple[str
     if square.sum() <= 0:
         raise NothingToEstimate("No grader ever gave two different steps, so there is no spread to put right.")
     nil = square <= 0
-    common = float(square.sum() / freedom[~nil].sum())
+    chosen = np.ones(len(level), dtype=bool) if only is None else np.isin(level, np.asarray(only))
+    club = ~nil & ~chosen if only is not None and (~nil & ~chosen).any() else ~nil
+    common = float(square[club].sum() / freedom[club].sum())
     own = (square + PRIOR_LOOKS * common) / (freedom + PRIOR_LOOKS)
-    scale = np.where(nil, 1.0, np.sqrt(common / own))
+    scale = np.where(nil | ~chosen, 1.0, np.sqrt(common / own))
     even = value.copy()
     even[seen] = mean[place] + (value[seen] - mean[place]) * scale[place]
     said = [
