@@ -172,14 +172,16 @@ def steps_bars(counts, *, low=1, high=9, goal=None):
     )  # fmt: skip
 
 
-def path_by_year(years, *, goal=None, width=320, height=320):
+def path_by_year(years, *, goal=None, among=None, width=320, height=320):
     """Birth years joined in order in the two-way plane, close up; the first and the last are named.
 
-    years : dicts `year`, `surface`, `undercolor` (steps), in order of year.
+    years : dicts `year`, `surface`, `undercolor` (steps), in order of year. among : the points of all charts that
+    stand side by side, so that their axes are the same.
     """
+    framed = among or years
     domains = {
-        "x_domain": _close_up([row["surface"] for row in years], goal and goal[0]),
-        "y_domain": _close_up([row["undercolor"] for row in years], goal and goal[1]),
+        "x_domain": _close_up([row["surface"] for row in framed], goal and goal[0]),
+        "y_domain": _close_up([row["undercolor"] for row in framed], goal and goal[1]),
     }
     axes = shade_axes("surface", "undercolor", **domains)
     layers = goal_layer(goal, **domains) if goal else []

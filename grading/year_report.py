@@ -6,10 +6,10 @@ very looks it read (grading/running/years.py), so every table of a report is of 
 
 from dataclasses import dataclass, field
 
-from grading import merits, twoway
+from grading import twoway
 from grading.models import EvaluationRun, RunState, TraitEvaluation
 from grading.running.warnings import sentences
-from grading.year_verdict import Line, Verdict, verdict
+from grading.year_verdict import Line, Verdict, signed, verdict
 from herds.words import count_words
 
 WITHIN = 1.96
@@ -24,17 +24,19 @@ class Mean:
     low: float | None = None
     high: float | None = None
 
-    @property
-    def text(self):
-        return f"{self.value:.1f}"
+    signed: bool = False  # a departure and no place on the scale
 
     @property
-    def interval(self):
-        return "" if self.low is None or self.high is None else f"{self.low:.1f} to {self.high:.1f}"
+    def text(self):
+        return self._said(self.value)
+
+    def _said(self, value):
+        return signed(value) if self.signed else f"{value:.1f}"
 
     @property
     def words(self):
-        return f"{self.text} ({self.interval})" if self.interval else self.text
+        """'5.1 ± 0.2': the value and half its interval."""
+        return self.text if self.low is None or self.high is None else f"{self.text} ± {(self.high - self.low) / 2:.1f}"
 
 
 @dataclass(frozen=True)
@@ -94,6 +96,11 @@ class Share:
     last: int
     leans: dict = field(default_factory=dict)
 
+    @property
+    def percent(self):
+        """'22 %', 'under 1 %'."""
+        return "under 1 %" if self.share < 0.01 else f"{self.share * 100:.0f} %"
+
 
 @dataclass(frozen=True)
 class YearReport:
@@ -122,7 +129,7 @@ class YearReport:
 
 
 def gather(breed, club):
-    """The YearReport of a breed's last good run; None before there is one. Three queries."""
+    """The YearReport of a breed's last good run; None before there is one. Two queries."""
     rows = list(TraitEvaluation.objects.filter(run__in=_last_runs(breed)).select_related("trait", "run"))
     newest: dict = {}
     for row in sorted(rows, key=lambda each: (each.run.ended_at, each.pk)):
@@ -130,7 +137,6 @@ def gather(breed, club):
             newest[row.trait_id] = row
     if not newest:
         return None
-    standing = merits.current(breed.pk)
     traits = [trait_report(row, club) for row in sorted(newest.values(), key=_place)]
     by_summary = {each.trait.summary: each for each in traits if each.trait.summary in LEADING}
     pair = [by_summary.get(name) for name in LEADING]
@@ -144,7 +150,7 @@ def gather(breed, club):
         undercolor=pair[1],
         others=[each for each in traits if each not in leading and each.trait.summary not in LEADING],
         shares=shares(leading or traits[:1]),
-        genetic=standing.genetic if standing else None,
+        genetic=_genetic(traits),
     )
 
 
@@ -155,6 +161,24 @@ def _last_runs(breed):
     return done if whole is None else done.filter(ended_at__gte=whole.ended_at)
 
 
+def _genetic(traits):
+    """(value, low, high) of the genetic correlation of surface shade and undercolor; None where none is known."""
+    runs = sorted({each.evaluation.run for each in traits}, key=lambda run: run.ended_at, reverse=True)
+    known = [run.together["genetic"] for run in runs if (run.together or {}).get("genetic")]
+    known = [each for each in known if each.get("value") is not None]
+    return tuple(known[0][name] for name in ("value", "low", "high")) if known else None
+
+
+def bred_by_year(breed_id):
+    """{year: {"surface": Mean, "undercolor": Mean}} of what is bred, where both are known. One query."""
+    rows = TraitEvaluation.objects.current(breed_id).filter(trait__summary__in=LEADING).select_related("trait")
+    by_summary = {row.trait.summary: bred_means(row) for row in rows}
+    if len(by_summary) < len(LEADING):
+        return {}
+    both = set.intersection(*(set(each) for each in by_summary.values()))
+    return {year: {name: by_summary[name][year] for name in LEADING} for year in sorted(both)}
+
+
 def _place(evaluation):
     return (evaluation.trait.section, evaluation.trait.position)
 
@@ -163,6 +187,8 @@ def trait_report(evaluation, club):
     """The TraitReport of one evaluation, with or without figures by year."""
     trend = evaluation.trend or {}
     graded, bred, grading = line_of(trend.get("raw")), line_of(trend), line_of(trend.get("grading"))
+    variance, error = (kept.get("animal") for kept in (evaluation.variances, evaluation.errors))
+    inherited = bool(variance) and (error is None or variance > error)
     apart = sum(len(part) for part in (evaluation.connections.get("graders") or {}).get("apart", []))
     told = bool((trend.get("grading") or {}).get("told", True))
     return TraitReport(
@@ -172,7 +198,7 @@ def trait_report(evaluation, club):
         graded=graded,
         bred=bred,
         grading=grading,
-        verdict=verdict(bred, grading, graded, apart=apart, told=told),
+        verdict=verdict(bred, grading, graded, apart=apart, told=told, inherited=inherited),
         kept=bool((trend.get("raw") or {}).get("years")),
     )
 
@@ -189,7 +215,7 @@ def year_rows(evaluation, club):
     """YearRows in order of year; a year of too few animals or herds says so instead of its figures."""
     trend, rows = evaluation.trend or {}, []
     raw = trend.get("raw") or {}
-    like, bred = _by_year(trend.get("like") or {}), _bred(evaluation)
+    like, bred = _by_year(trend.get("like") or {}), bred_means(evaluation)
     for at, year in enumerate(raw.get("years", [])):
         counts = {name: raw[name][at] for name in ("animals", "looks", "herds", "graders")}
         held = twoway.held_back(counts["animals"], counts["herds"], club)
@@ -208,7 +234,7 @@ def _by_year(kept):
     return found
 
 
-def _bred(evaluation):
+def bred_means(evaluation):
     """{year: Mean}: the club's average look at animals of these merits, so that it stands on the scale of steps."""
     trend = evaluation.trend or {}
     if evaluation.base is None or not trend.get("years"):
@@ -222,8 +248,9 @@ def _bred(evaluation):
     }
 
 
-def _about(value, error):
-    return Mean(value) if error is None else Mean(value, value - WITHIN * error, value + WITHIN * error)
+def _about(value, error, signed=False):
+    low, high = (None, None) if error is None else (value - WITHIN * error, value + WITHIN * error)
+    return Mean(value, low, high, signed)
 
 
 def grading_rows(kept):
@@ -231,7 +258,9 @@ def grading_rows(kept):
     if not kept.get("told", True):
         return []
     columns = (kept.get(name, []) for name in ("years", "looks", "means", "errors"))
-    return [GradingYear(year, looks, _about(mean, error)) for year, looks, mean, error in zip(*columns, strict=True)]
+    return [
+        GradingYear(year, looks, _about(mean, error, True)) for year, looks, mean, error in zip(*columns, strict=True)
+    ]
 
 
 def shares(traits):
@@ -252,7 +281,7 @@ def shares(traits):
 
 def _lean(evaluation, who):
     value, error, _looks = ((evaluation.trend or {}).get("leans") or {}).get(str(who), (None, None, 0))
-    return None if value is None else _about(value, error)
+    return None if value is None else _about(value, error, True)
 
 
 def points_of(report, basis):

@@ -84,51 +84,52 @@ class Verdict:
         return " ".join((self.short, *self.long))
 
 
-def verdict(bred, grading, graded=None, *, apart=0, told=True):
+def verdict(bred, grading, graded=None, *, apart=0, told=True, inherited=True):
     """The Verdict on one trait.
 
     bred, grading, graded : Lines, None where there is none. apart : graders whom nothing joins to the others.
-    told : whether the grading of the years can be told from ages, coats and modes at all.
+    told : whether the grading of the years can be told from ages, coats and modes at all. inherited : whether the looks
+    show more inheritance than the error with which they show it; without it merits stay near zero whatever happens.
     """
-    breed = bred.state if bred else UNKNOWN
-    graders = grading.state if grading and told else UNKNOWN
-    if apart and breed != UNKNOWN:  # a difference between unjoined graders may be the animals', and the other way round
-        breed = UNKNOWN
-    if apart:
-        graders = UNKNOWN
-    said = [
-        *_why_not("the breed", bred, breed, "birth years"),
-        *_why_not("the graders", grading if told else None, graders, "years of grading", told),
-    ]
+    bred, grading = bred if inherited else None, grading if told else None
+    breed = bred.state if bred and not apart else UNKNOWN
+    graders = grading.state if grading and not apart else UNKNOWN
+    said = list(_figures(bred, grading, graded))
     if apart:
         said.append(
             f"{'One grader is' if apart == 1 else f'{apart} graders are'} joined to the others by no animal and no "
             "relative, so what they saw differently may be theirs or the animals'."
         )
-    figures = [
-        _figure("What was graded changed by", graded, "by birth year"),
-        _figure("what is bred by", bred, "by birth year") if bred and bred.is_known else "",
-        _figure("the grading itself by", grading, "by year of grading") if grading and told else "",
-    ]
-    figures = [each for each in figures if each]
-    if figures:
-        sentence = "; ".join(figures)
-        said.insert(0, f"{sentence[0].upper()}{sentence[1:]}.")
+    else:
+        said += _why_not("the breed", bred, breed, "birth years", NOT_INHERITED if not inherited else "")
+        said += _why_not("the graders", grading, graders, "years of grading", NOT_TOLD if not told else "")
     return Verdict(breed, graders, SHORT[breed, graders], tuple(said))
 
 
-def _figure(words, line, by):
-    if line is None or not line.is_known:
-        return ""
-    return f"{words} {line.words} {by}, {line.first} to {line.last}"
+NOT_INHERITED = "The looks show too little inheritance of this trait to follow what is bred."
+NOT_TOLD = "The graders' years cannot be told from ages, coats or modes: too few looks differ in one thing alone."
 
 
-def _why_not(who, line, state, years, told=True):
-    """Why the line of breed or graders cannot be told, in a sentence."""
+def _figures(bred, grading, graded):
+    """What the verdict rests on, in one or two sentences."""
+    by_birth = [
+        f"{words} by {line.words}"
+        for words, line in (("the grades changed", graded), ("what is bred", bred))
+        if line and line.is_known and line.span
+    ]
+    if by_birth:
+        line = graded if graded and graded.is_known and graded.span else bred
+        yield f"From the animals born in {line.first} to those born in {line.last} {', '.join(by_birth)}."
+    if grading and grading.is_known and grading.span:
+        yield f"From {grading.first} to {grading.last} the grading itself changed by {grading.words}."
+
+
+def _why_not(who, line, state, years, reason):
+    """Why the line of breed or graders cannot be told, in a sentence; none where it can."""
     if state != UNKNOWN:
         return
-    if not told:
-        yield "The graders' years cannot be told from ages, coats or modes: too few looks differ in one thing alone."
+    if reason:
+        yield reason
     elif line is None or line.years == 0:
         yield f"Of {who} there are no figures by year."
     elif line.years < FEWEST_YEARS:
@@ -137,7 +138,7 @@ def _why_not(who, line, state, years, told=True):
     elif not line.is_known:
         yield f"Of {who} no interval can be given."
     elif max(abs(line.low), abs(line.high)) * line.span > STILL_STEPS and (line.low <= 0 <= line.high):
-        yield f"The interval of {who} is too wide: {line.words}."
+        yield f"The interval of {who} is too wide to tell."
 
 
 def steps_words(value, low=None, high=None):
@@ -148,5 +149,5 @@ def steps_words(value, low=None, high=None):
 
 def signed(value):
     """A change with one decimal and its sign; 0.0 has none."""
-    rounded = round(value, 1)
+    rounded = round(value, 1) + 0.0
     return "0.0" if rounded == 0 else f"{rounded:+.1f}".replace("-", "−")

@@ -13,7 +13,7 @@ GRADERS = "grader and year"
 def untold_words(untold, names):
     """The sentence on levels of one effect that cannot be told apart from the other effects.
 
-    untold : {"effect", "levels", "trait"} as a run keeps it. names : {member key: name} of the graders who may be named.
+    untold : {"effect", "levels", "trait"} as a run keeps it. names : {member key: name} of graders to be named.
     """
     said = Counter(level_words(untold["effect"], key, names) for key in untold["levels"])
     words = [each if n == 1 else f"{each} ({n} times)" for each, n in said.items()]

@@ -50,12 +50,14 @@ def _evaluate(found, looks, records, leading, progress):
     found.merit = solution.merit
     found.reliability = np.clip(model.reliability(records, looks.pedigree, estimate.variances), 0, 1 - 1e-9)
     warnings = [*estimate.warnings, *(said for said in solution.warnings if said not in estimate.warnings)]
-    trend, said = trend_of(looks, records, estimate.variances, solution.merit, leading)
+    among = leading or len(looks.pedigree) <= MOST_FOR_TREND
+    others = years.at_other_heredity(records, looks.pedigree, estimate) if among else ()
+    trend, said = trend_of(looks, records, estimate.variances, solution, others)
     connections, apart = connections_of(looks, records)
     told = ~np.isnan(records.value)
     trend |= years.graded(looks, records.value, told)
-    if leading or len(looks.pedigree) <= MOST_FOR_TREND:
-        trend |= years.grading(looks, records, estimate.variances, solution)
+    if among:
+        trend |= years.grading(looks, records, estimate.variances, solution, others)
     fixed = fixed_of(looks, solution.fixed, told)
     found.kept = {
         "mean": float(records.value[told].mean()),
@@ -137,17 +139,23 @@ def fixed_of(looks, tables, told):
     return found
 
 
-def trend_of(looks, records, variances, merit, leading):
-    """The genetic trend of graded animals by birth year, and its warnings; {} where there is none."""
+def trend_of(looks, records, variances, solution, others):
+    """The genetic trend of graded animals by birth year, and its warnings; {} where there is none.
+
+    others : the solutions at the two ends of heritability's interval, so that its error is in the trend's; () gives the
+    scatter of the merits only, which a warning says.
+    """
     graded = np.unique(records.animal[~np.isnan(records.value)])
     born = np.full(len(looks.pedigree), -1)
     born[graded] = looks.born[graded]
     if not (born >= 0).any():
         return {}, ["No graded animal has a known year of birth, so there is no trend to give."]
     error = None
-    if leading or len(looks.pedigree) <= MOST_FOR_TREND:
+    if others:
         _, error, _ = model.errors_of_means(records, looks.pedigree, variances, born)
-    trend = model.trend(merit, born, error)
+        ends = [model.trend(each.merit, born, error).mean for each in others]
+        error = error + years.of_heredity(*ends)
+    trend = model.trend(solution.merit, born, error)
     share = trend.count / trend.count.sum()
     about = np.eye(len(share)) - share  # each year's departure from all animals' mean
     slope_error = trend.slope_error if np.isfinite(trend.slope_error) else None

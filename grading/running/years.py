@@ -11,6 +11,7 @@ from grading.groups import SMALLEST_CELL
 GRADING = ("grader and year", "half-year")  # what a look owes to who gave it and to when
 MOST_LEANS = 100  # graders up to whom each gets a leaning with its error
 WITHIN = 1.959964
+HEREDITY = (0.001, 0.95)  # shares between which the equations are sound
 
 
 def graded(looks, value, told):
@@ -20,7 +21,7 @@ def graded(looks, value, told):
     if not kept.any():
         return {}
     overall = float(value[told].mean())
-    cell, place, count = np.unique(looks.cell[told], return_inverse=True, return_counts=True)
+    _, place, count = np.unique(looks.cell[told], return_inverse=True, return_counts=True)
     means = np.bincount(place, value[told]) / count
     like = np.full(len(value), np.nan)
     like[told] = np.where(count[place] >= SMALLEST_CELL, value[told] - means[place] + overall, np.nan)
@@ -70,12 +71,36 @@ def line(year, count, mean, covariance):
     return {"slope": slope, "low": slope - half, "high": slope + half}
 
 
-def grading(looks, records, variances, solution):
+def at_other_heredity(records, pedigree, estimate):
+    """Solutions at the low and the high end of heritability's interval, the whole variance held; () without one."""
+    ratio, sizes = estimate.heritability, estimate.variances
+    if not np.isfinite([ratio.low, ratio.high]).all() or not ratio.low < ratio.high:
+        return ()
+    found = []
+    for share in np.clip([ratio.low, ratio.high], *HEREDITY):
+        rest = (1 - share) * sizes.total / (sizes.total - sizes.animal)
+        moved = model.Variances(
+            animal=share * sizes.total,
+            permanent=rest * sizes.permanent,
+            litter=rest * sizes.litter,
+            residual=rest * sizes.residual,
+        )
+        found.append(model.solve(records, pedigree, moved))
+    return tuple(found)
+
+
+def of_heredity(low, high):
+    """What not knowing heritability adds to the errors of means (y,), from the means at the ends of its interval."""
+    one = (np.asarray(high) - np.asarray(low)) / (2 * WITHIN)
+    return np.outer(one, one)
+
+
+def grading(looks, records, variances, solution, others=()):
     """{"grading": ..., "leans": ...}: how the looks of each calendar year, and each grader, depart from the average.
 
     Of a year: the mean effect of its graders and half-years over its looks. `told` is false where that cannot be told
-    from ages, coats and modes. Of a grader: the mean effect of their years, over their looks; {} with more than
-    MOST_LEANS graders.
+    from ages, coats and modes. Of a grader: how far their looks depart from all looks of the same calendar year, over
+    their years; {} with more than MOST_LEANS graders.
     """
     told = ~np.isnan(records.value)
     tables = {name: np.asarray(solution.fixed[name]) for name in GRADING}
@@ -83,6 +108,8 @@ def grading(looks, records, variances, solution):
     year, by_year = shares(looks, tables, told, looks.year, GRADING)
     error, clear = model.errors_of_levels(records, looks.pedigree, variances, by_year)
     mean = sum(by_year[name] @ tables[name] for name in GRADING)
+    if others:
+        error = error + of_heredity(*(sum(by_year[n] @ each.fixed[n] for n in GRADING) for each in others))
     count = np.bincount(np.searchsorted(year, looks.year[told]))
     found["grading"] = {
         "years": year.tolist(),
@@ -92,10 +119,12 @@ def grading(looks, records, variances, solution):
         "told": bool(clear.all()),
         **line(year, count, mean, error),
     }
-    who, by_grader = shares(looks, tables, told, looks.observer, GRADING[:1])
+    who, by_grader = leanings(looks, tables[GRADING[0]], told)
     if len(who) > MOST_LEANS:
         return {**found, "leans": {}}
     error, clear = model.errors_of_levels(records, looks.pedigree, variances, by_grader)
+    if others:
+        error = error + of_heredity(*(by_grader[GRADING[0]] @ each.fixed[GRADING[0]] for each in others))
     lean = by_grader[GRADING[0]] @ tables[GRADING[0]]
     errors, looked = np.sqrt(np.maximum(np.diag(error), 0.0)), np.bincount(np.searchsorted(who, looks.observer[told]))
     found["leans"] = {
@@ -117,3 +146,19 @@ def shares(looks, tables, told, group, names):
         np.add.at(counts, (place, code), 1.0)
         found[name] = counts / counts.sum(axis=1, keepdims=True) - counts.sum(axis=0) / counts.sum()
     return key, found
+
+
+def leanings(looks, table, told):
+    """Graders, and {effect: (graders, levels)}: a grader's share of looks in each of their years less the shares of
+    all graders in that year, so that what a year did to everybody falls out."""
+    width = len(table)
+    code = looks.fixed[GRADING[0]][told] % width
+    who, grader = np.unique(looks.observer[told], return_inverse=True)
+    year, place = np.unique(looks.year[told], return_inverse=True)
+    own, of_year, in_year = np.zeros((len(who), width)), np.zeros((len(year), width)), np.zeros((len(who), len(year)))
+    np.add.at(own, (grader, code), 1.0)
+    np.add.at(of_year, (place, code), 1.0)
+    np.add.at(in_year, (grader, place), 1.0)
+    of_year /= of_year.sum(axis=1, keepdims=True)
+    many = own.sum(axis=1, keepdims=True)
+    return who, {GRADING[0]: (own - in_year @ of_year) / many}

@@ -10,8 +10,11 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from clubsite.htmx import go, page_or_part
 from clubsite.members.sent_once import sent_once
+from grading import level_words
 from grading.actions.evaluations import ask_for_run, ask_to_stop
+from grading.evaluation_words import heritability_words, together_words
 from grading.models import EvaluationRun, Look
+from grading.running.warnings import graders_named_in, pair_sentences, sentences
 from herds.models import Breed
 
 
@@ -41,8 +44,15 @@ def evaluation_detail(request, pk):
     """How far a run is, or what it found of each trait."""
     runs = EvaluationRun.objects.editable_by(request.user).select_related("breed", "asked_by", "only")
     run = get_object_or_404(runs, pk=pk)
-    traits = run.traits.select_related("trait")
-    return page_or_part(request, "grading/evaluation_detail.html", "state", {"run": run, "traits": traits})
+    traits = list(run.traits.select_related("trait"))
+    names = level_words.grader_names(request.user, graders_named_in(traits))
+    context = {
+        "run": run,
+        "traits": [(each, heritability_words(each), sentences(each, names)) for each in traits],
+        "together": together_words(run.together),
+        "warnings": [*run.warnings, *pair_sentences(run.together, names)],
+    }
+    return page_or_part(request, "grading/evaluation_detail.html", "state", context)
 
 
 @require_POST

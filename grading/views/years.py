@@ -3,44 +3,56 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from clubsite.members.models import Club
-from grading import charts, sheets, twoway, years
+from grading import sheets, twoway, year_report, year_tables, years
 from grading.views.sires import chosen_breed
 from herds.models import Breed
 
+ENDS = {"raw": "", "like": "_like"}
 
-def shown_year(row, club):
-    """A summary row with the reason why it is held back, or with its coats."""
+
+def shown_year(row, club, bred):
+    """A summary row with the reason why it is held back, or with its coats; `bred` maps years to merits' means."""
     held = twoway.held_back(row["animals"], row["herds"], club)
-    return {**row, "held": held, "coats": [] if held else [twoway.coat_of(row), twoway.coat_of(row, "_like")]}
+    coats = [] if held else [twoway.coat_of(row, end) for end in ENDS.values()]
+    if coats and bred:
+        coats.append(year_tables.coat(**bred[row["key"]]) if row["key"] in bred else {})
+    return {**row, "held": held, "coats": coats}
 
 
 def year_list(request):
-    """The breed by birth year, surface and undercolor together, raw and like for like."""
+    """The breed by birth year, surface and undercolor together: raw, like for like, and what is bred."""
     club, breed = Club.current(), chosen_breed(request)
-    rows = [shown_year(row, club) for row in years.year_rows(breed.pk)] if breed else []
+    bred = year_report.bred_by_year(breed.pk) if breed else {}
+    rows = [shown_year(row, club, bred) for row in years.year_rows(breed.pk)] if breed else []
     if request.GET.get("as") == "csv":
         return sheets.year_sheet(rows)
-    goal = twoway.goal_of(twoway.club_profile(breed.pk, timezone.localdate())) if breed else None
-    panels = []
-    for basis, title in twoway.BASES.items():
-        end = "_like" if basis == "like" else ""
-        points = [
-            {"year": row["key"], "surface": row[f"surface{end}"], "undercolor": row[f"undercolor{end}"]}
-            for row in rows
-            if not row["held"] and row[f"surface{end}"] is not None and row[f"undercolor{end}"] is not None
-        ]
-        table = [[p["year"], twoway.words_for(p["surface"]), twoway.words_for(p["undercolor"])] for p in points]
-        panels.append(
-            {
-                "title": title,
-                "svg": charts.path_by_year(points, goal=goal) if points else "",
-                "columns": ["Born in", "Surface shade", "Undercolor"],
-                "rows": table,
-                "note": twoway.LIKE_FOR_LIKE_NOTE if end else "As graded, whoever graded.",
-            }
-        )
-    context = {"breed": breed, "breeds": Breed.objects.all(), "rows": rows, "panels": panels}
+    context = {
+        "breed": breed,
+        "breeds": Breed.objects.all(),
+        "rows": rows,
+        "titles": [*year_tables.BASES.values()][: 3 if bred else 2],
+        "panels": path_panels(rows, bred, year_tables.goal_now(breed, timezone.localdate())) if rows else [],
+        "state": year_report.state_words(breed) if rows and not bred else "",
+    }
     return render(request, "grading/year_list.html", context)
+
+
+def path_panels(rows, bred, goal):
+    """A path through the years that may be shown, for each basis that has one; all on the same axes."""
+    shown, found = [row for row in rows if not row["held"]], {}
+    for basis in year_tables.BASES:
+        if basis in ENDS:
+            told = [(row["key"], *(row[name + ENDS[basis]] for name in year_report.LEADING)) for row in shown]
+        else:
+            told = [
+                (row["key"], *(bred[row["key"]][name].value for name in year_report.LEADING))
+                for row in shown
+                if row["key"] in bred
+            ]
+        found[basis] = [
+            dict(zip(("year", *year_report.LEADING), each, strict=True)) for each in told if None not in each
+        ]
+    return year_tables.paths(found, goal)
 
 
 def year_detail(request, year):

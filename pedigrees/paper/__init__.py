@@ -18,8 +18,8 @@ def qr_svg(address: str) -> str:
     return out.getvalue().decode()
 
 
-def printed(form: str, data: dict, *, paper: str = "a4") -> bytes:
-    """The PDF of one form of this folder filled with `data`; the same data give the same bytes.
+def printed(form: str, data: dict, *, paper: str = "a4", forms: Path = FORMS) -> bytes:
+    """The PDF of one form of a folder of forms filled with `data`; the same data give the same bytes.
 
     The data travel as JSON text, so nothing in them is ever read as a command of the typesetter; only its own
     fonts are used, and no time stamp is written. KeyError for a paper that is not in PAPERS.
@@ -27,5 +27,5 @@ def printed(form: str, data: dict, *, paper: str = "a4") -> bytes:
     assert paper in PAPERS, paper
     given = json.dumps({**data, "paper": "us-letter" if paper == "letter" else "a4"}, sort_keys=True)
     return typst.compile(
-        str(FORMS / f"{form}.typ"), sys_inputs={"data": given}, root=str(FORMS), ignore_system_fonts=True
+        str(forms / f"{form}.typ"), sys_inputs={"data": given}, root=str(forms), ignore_system_fonts=True
     )
