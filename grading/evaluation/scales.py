@@ -42,7 +42,8 @@ def even_spread(value: ArrayLike, grader: ArrayLike, only: ArrayLike | None = No
     own = (square + PRIOR_LOOKS * common) / (freedom + PRIOR_LOOKS)
     scale = np.where(nil | ~chosen, 1.0, np.sqrt(common / own))
     even = value.copy()
-    even[seen] = mean[place] + (value[seen] - mean[place]) * scale[place]
+    moved = mean[place] + (value[seen] - mean[place]) * scale[place]
+    even[seen] = np.where(scale[place] == 1.0, value[seen], moved)
     said = [
         f"Grader {code} gave the same step in every look; his looks say nothing on differences." for code in level[nil]
     ]
