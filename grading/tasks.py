@@ -136,3 +136,11 @@ def send_review_news(member: int) -> int:
     from .review_letters import send_news
 
     return send_news(member)
+
+
+@task
+def send_calibration_news(member: int) -> int:
+    """Send a member one letter for all news of calibration sets that no letter told of yet; how many it told of."""
+    from .calibrating.letters import send_news
+
+    return send_news(member)

@@ -26,6 +26,8 @@ from grading.models import (
 )
 from herds.words import count_words, day_words
 
+from .calibration_news import invite, tell_results
+
 LONGEST_DAYS = 120
 LEADING = ("surface", "undercolor")
 OVER = "The time for this set is over. What you gave until then counts."
@@ -149,6 +151,7 @@ def open_set(*, of_set, by):
             raise ValidationError(f"A set needs {choosing.FEWEST_ANIMALS} animals at least.")
         of_set.state = SetState.OPEN
         of_set.save(update_fields=["state"])
+        invite(of_set=of_set, by=by)
     return of_set
 
 
@@ -264,9 +267,12 @@ def work_out(*, of_set):
         _keep_truths(answers, trait, worked[trait.pk].truth)
         _keep_profiles(answers, trait, worked[trait.pk].profiles)
     _keep_seats(of_set, answers, worked, traits)
+    first_time = of_set.worked_out_at is None
     of_set.together = {trait.code: worked[trait.pk].together for trait in traits}
     of_set.state, of_set.worked_out_at, of_set.problem = SetState.DONE, timezone.now(), _problem(answers)
     of_set.save(update_fields=["together", "state", "worked_out_at", "problem"])
+    if first_time:
+        tell_results(of_set=of_set)
     return of_set
 
 

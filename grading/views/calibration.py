@@ -9,6 +9,7 @@ from clubsite.forms import carried_out, posted
 from clubsite.members.guards import officers_only
 from clubsite.members.sent_once import sent_once
 from grading.actions import calibration as actions
+from grading.actions.calibration_news import mark_seen
 from grading.calibrating import choosing, reading
 from grading.forms.calibration import LastDayForm, SetForm
 from grading.models import CalibrationSet, Seat, SetState
@@ -54,6 +55,7 @@ def calibration_detail(request, pk):
         "traits": list(of_set.traits.all()),
         "states": SetState,
     }
+    mark_seen(of_set=of_set, member=request.user)
     if request.user.is_officer:
         context |= desk(of_set)
     return render(request, "grading/calibration_detail.html", context)
@@ -94,7 +96,9 @@ def calibration_open(request, pk):
     """Open the window; GET asks first, since the photos stay as they are from then on."""
     of_set = own_set(request, pk)
     if request.method == "POST":
-        said = f"{of_set} is open. Tell the graders: it stands under Calibration."
+        said = (
+            f"{of_set} is open. It stands under Calibration, and those who grade are told by e-mail, if they wish so."
+        )
         return done(request, of_set, actions.open_set, said, of_set=of_set)
     text = (
         "From now on the photos and their order stay as they are, so that all graders see the same. Members grade them "

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from clubsite.htmx import wants_part
 from grading import photo_serving as serving
 from grading.actions import calibration as actions
+from grading.actions.calibration_news import mark_seen
 from grading.calibrating import reading
 from grading.look_sheet import step_of
 from grading.models import CalibrationAnswer, CalibrationItem, CalibrationSet, Seat, SetState
@@ -29,6 +30,7 @@ def seat_take(request, pk):
     of_set = seen_set(request, pk)
     try:
         seat = actions.take_seat(of_set=of_set, by=request.user)
+        mark_seen(of_set=of_set, member=request.user)
     except ValidationError:
         return over(request, of_set)
     position = reading.next_open(reading.places(of_set, seat))
@@ -147,6 +149,7 @@ def result(request, pk):
     seat = get_object_or_404(Seat.objects.select_related("of__breed"), of=of_set, member=request.user)
     if of_set.state != SetState.DONE:
         return redirect(of_set)
+    mark_seen(of_set=of_set, member=request.user)
     context = {"set": of_set, "seat": seat, "results": reading.own_result(seat), "widest": reading.widest(seat)}
     context["member"] = request.user
     return render(request, "grading/calibration_result.html", context)
