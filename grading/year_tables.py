@@ -20,7 +20,7 @@ HOW_TO_READ = (
     "growing lenient or strict, other people grading, light and season.",
     "Brackets and ± are 95 % intervals: they hold the truth in 95 cases of 100, if the model is right. Where two "
     "intervals overlap widely, take the years for alike.",
-    "The model follows what was chosen by looks. Stock from outside and choices that no look shows are followed poorly: "
+    "The model follows what was chosen by looks. Stock from outside and choices that no look shows it follows badly; "
     "what they moved can be laid to the graders. Take a breed and graders that move at once with care.",
     "Something moved when its interval leaves out zero and it went a quarter of a step or more over the years shown; "
     "it held still when the interval stays within half a step. Otherwise it cannot be told, and more looks at the same "
