@@ -4,7 +4,7 @@ from django.core.files.storage import default_storage
 from django.db.models import Q
 
 from clubsite.members.places import Attachments, DataFile, register
-from grading.models import Answer, Look, LookFinding, Photo, PointsLine
+from grading.models import Answer, Look, LookFinding, Photo, PointsLine, SeasonItem
 from herds.models import Herd
 
 CHUNK = 2000
@@ -76,6 +76,16 @@ def photo_files(member):
             yield file_name(photo), photo.original.open("rb")
 
 
+def season(member):
+    """What was proposed to the member's herds for a season, and what they proposed to others'."""
+    theirs = Q(herd__in=Herd.objects.kept_by(member)) | Q(written_by=member.pk)
+    for row in SeasonItem.objects.filter(theirs).select_related("herd", "animal", "buck", "written_by").order_by("pk"):
+        yield [
+            str(row.herd), row.season, str(row), row.why, row.written_by.name, row.written_at,
+            row.get_state_display(), row.answer, row.answered_at,
+        ]  # fmt: skip
+
+
 FILES = (
     ("looks", "looks at animals of your herds, and those you made.", (
         "look", "animal", "mark and name", "observer", "day", "how", "part", "trained", "light", "age in days",
@@ -88,6 +98,8 @@ FILES = (
     ("photos", "photographs of your animals, and those you sent.", (
         "photo", "animal", "mark and name", "view", "day", "age in days", "light", "reference", "caption", "state",
         "withdrawn", "file"), photos),
+    ("season", "what mentors proposed for a season of your herds, and what you proposed to others.", (
+        "herd", "season", "what", "why", "by", "day", "state", "answer", "answered"), season),
 )  # fmt: skip
 
 

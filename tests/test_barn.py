@@ -11,6 +11,7 @@ from django.utils import timezone
 from grading.actions import season as actions
 from grading.barn.shared import Part, standing_of
 from grading.models import SeasonItem, Trait
+from grading.season_tasks import herd_of, tasks
 from herds.models import Decision, Grant, HealthNote
 from pedigrees.actions.inbreeding import refresh_due
 from pedigrees.models import PlannedMating
@@ -334,6 +335,45 @@ def test_a_close_mating_is_cautioned_beside_the_proposal(cast):
     text = page(cast, "keeper").content.decode()
     assert "A close mating:" in text
     assert "25\u00a0%" in text
+
+
+def test_today_tells_an_owner_of_proposals_until_they_are_answered_and_of_looks_to_make(cast):
+    today = timezone.localdate()
+    item = proposed(cast, aim="look", animal=cast.daughter, why="Part the coat at the rump.")
+    proposed(cast)
+    (line,) = tasks([cast.herd], today)
+    assert (line.title, line.state(today).name) == ("2 proposals for Ashgrove", "DUE")
+    assert herd_of(line.key, cast.keeper) == cast.herd
+    assert herd_of(line.key, cast.mentor) is None
+    actions.accept_item(item=item, by=cast.keeper, version=item.version)
+    assert [line.title for line in tasks([cast.herd], today)] == [
+        "1 proposal for Ashgrove",
+        f"Look at {cast.daughter} again",
+    ]
+    make_look(cast.daughter, cast.keeper)
+    assert [line.title for line in tasks([cast.herd], today)] == ["1 proposal for Ashgrove"]
+    assert not list(tasks([cast.other_herd], today))
+
+
+@pytest.mark.parametrize("key", ["season_answer-", "season_answer-x", "season_look-99999999999999999999"])
+def test_a_line_of_nobody_is_put_aside_by_nobody(cast, key):
+    assert herd_of(key, cast.keeper) is None
+
+
+def test_a_mentor_takes_a_proposal_back_and_the_owner_does_not_see_it_any_more(cast):
+    item = proposed(cast)
+    client = cast.client_of("mentor")
+    assert client.post(reverse("season-withdraw", args=[item.pk])).status_code == 302
+    assert client.post(reverse("season-withdraw", args=[item.pk])).status_code == 302
+    assert MATING not in page(cast, "keeper").content.decode()
+    assert proposed(cast).pk != item.pk
+
+
+def test_the_way_to_the_page_stands_where_its_readers_stand(cast):
+    url = reverse("barn", args=[cast.herd.slug])
+    for who, leads in (("keeper", True), ("mentor", True), ("fellow", False), ("revoked_mentor", False)):
+        assert (url in cast.client_of(who).get(cast.herd.get_absolute_url()).content.decode()) is leads, who
+    assert url in cast.client_of("mentor").get(reverse("grant-list")).content.decode()
 
 
 def test_the_database_keeps_items_whole(cast):

@@ -17,7 +17,7 @@ from fixtures.demo import build, people, photos, truth
 from grading import photo_files as files
 from grading.beliefs import reading
 from grading.look_sheet import LookSheet
-from grading.models import Look, Photo, PointsLine, PointsSheet, Review, StepText, ViewWish
+from grading.models import Look, Photo, PointsLine, PointsSheet, Review, SeasonItem, StepText, ViewWish
 from grading.points.reading import Points
 from grading.review_reading import sides_of
 from herds.models import Animal, AnimalGrant, Correction, Herd, Kit, Litter, Mark, Mating, Quarantine, Transfer
@@ -233,6 +233,12 @@ def test_two_reviews_are_answered_blind_and_one_is_open(world):
     assert any(side.talk for side in sides)
     assert ViewWish.objects.filter(of__review=reviews[2], settled_at=None).count() == 1
     assert AnimalGrant.objects.running().filter(mentor=world.members["mentor"]).count() == 6
+
+
+def test_the_newcomers_season_is_proposed_and_half_answered(world):
+    items = SeasonItem.objects.filter(herd=world.herds["far-wrenmoor"], written_by=world.members["mentor"])
+    assert sorted(items.values_list("state", flat=True)) == ["accepted", "declined", "proposed", "proposed"]
+    assert items.get(state="accepted").mating.planned_by == world.members["newcomer"]
 
 
 def test_the_beliefs_pages_find_what_was_built_in(world):
