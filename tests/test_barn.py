@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from grading.actions import season as actions
 from grading.barn.shared import Part, standing_of
-from grading.models import SeasonItem, Trait
+from grading.models import BreedProfile, SeasonItem, Trait
 from grading.season_tasks import herd_of, tasks
 from herds.models import Decision, Grant, HealthNote
 from pedigrees.actions.inbreeding import refresh_due
@@ -19,6 +19,7 @@ from pedigrees.models import PlannedMating
 from .factories import (
     make_animal,
     make_animal_grant,
+    make_breed,
     make_health_note,
     make_look,
     make_profile,
@@ -135,6 +136,25 @@ def test_an_empty_herd_and_one_nobody_looked_at_are_told_so(cast):
     assert "Nobody was looked at yet" in page(cast).content.decode()
     cast.herd.animals.update(status="moved_on", status_on=timezone.localdate())
     assert "No animal stands here today." in page(cast).content.decode()
+
+
+def test_each_breed_of_a_herd_is_told_by_itself(scored):
+    other = make_breed("Small silvered")
+    make_animal(scored.herd, "B1", sex="buck", breed=other)
+    answer = page(scored)
+    assert (answer.context["breed"], answer.context["here"]) == (scored.sire.breed, 11)
+    small = page(scored, breed=other.slug)
+    assert (small.context["breed"], small.context["here"]) == (other, 1)
+    assert "Nobody was looked at yet" in small.content.decode()
+    assert page(scored, breed="no-such-breed").context["breed"] == scored.sire.breed
+
+
+def test_a_breed_without_a_schedule_in_force_has_no_goal_to_meet(scored):
+    BreedProfile.objects.update(in_force_until=timezone.localdate() - timedelta(days=1))
+    answer = page(scored)
+    assert "No schedule of this breed is in force" in answer.content.decode()
+    assert answer.context["strengths"] == answer.context["faults"] == []
+    assert answer.context["group"].animals == 8
 
 
 def test_looks_stay_out_of_what_a_mentor_reads_before_grading_those_animals_blind(scored):
