@@ -59,7 +59,7 @@ def test_what_cannot_be_told_says_why(given, reason):
 
 @pytest.mark.slow
 def test_drifting_graders_with_a_flat_breed_are_found_out_and_a_moving_breed_is_with_steady_ones():
-    """Six years, 720 animals, 2,160 looks; four clubs each. The breed moves by choosing the brighter by first looks."""
+    """Six years, 720 animals, 2,160 looks; three clubs each. The breed moves by choosing the brighter by first looks."""
     flat = [told(*made(seed, drift=0.2, choose=False)[:2]).verdict for seed in (0, 2, 3)]
     assert all(each.graders == MOVED for each in flat)
     assert all(each.breed != MOVED for each in flat)

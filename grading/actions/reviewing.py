@@ -174,9 +174,7 @@ def finish_review(*, review, summary, by, why_open=""):
         left = list(row.animals.filter(done_at__isnull=True).select_related("animal"))
         if left and not why_open.strip():
             raise ValidationError(
-                {
-                    "why_open": f"{count_words(len(left), 'animal')} still open. Say why you leave them, or go back."
-                }
+                {"why_open": f"{count_words(len(left), 'animal')} still open. Say why you leave them, or go back."}
             )
         if len(left) == row.animals.count():
             raise ValidationError("No animal is reviewed yet. Hand the request on if you cannot answer it.")
