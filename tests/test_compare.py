@@ -366,13 +366,18 @@ def test_dots_at_one_place_are_moved_apart_and_stay_within_half_a_step():
 
 
 def test_of_a_large_group_an_even_part_is_measured_and_said_so(club, monkeypatch):
-    monkeypatch.setattr(footing, "MEASURED", 4)
-    page = compare(club.client_of("keeper"), "lines", [line.pk for line in club.lines], basis="all")
-    found = page.context["found"]
-    assert [each.share for each in found.standings] == [4 / each.counts.animals for each in found.standings]
+    """Which animals are drawn hangs on their keys, so that of six at times all are: more are never fewer."""
+    keys, drawn = [line.pk for line in club.lines], []
+    for measured in (1, 2, 3, 4):
+        monkeypatch.setattr(footing, "MEASURED", measured)
+        page = compare(club.client_of("keeper"), "lines", keys, basis="all")
+        found = page.context["found"]
+        assert [each.share for each in found.standings] == [measured / each.counts.animals for each in found.standings]
+        drawn.append([cell.figure.animals if cell.figure else 0 for cell in found.lines[0].cells])
+    assert drawn == sorted(drawn)
+    whole = [standing.counts.animals for standing in found.standings]
+    assert all(few < all_of for few, all_of in zip(drawn[0], whole, strict=True))
     surface = found.lines[0]
-    for cell, standing in zip(surface.cells, found.standings, strict=True):
-        assert 0 < cell.figure.animals < standing.counts.animals
     again = compare(club.client_of("keeper"), "lines", [line.pk for line in club.lines], basis="all").context["found"]
     assert again.lines[0].cells[0].figure == surface.cells[0].figure
     assert "are drawn evenly for this table" in page.content.decode()

@@ -59,7 +59,7 @@ def test_an_officer_builds_a_set_five_graders_answer_and_each_reads_theirs(club,
     desk.see("the-places")
     desk.press("Open it for grading", role="link")
     desk.press("Open it")
-    expect(desk.page.get_by_text("is open. Tell the graders")).to_be_visible()
+    expect(desk.page.get_by_text("is open. It stands under Calibration")).to_be_visible()
 
     of_set = CalibrationSet.objects.get()
     rng = np.random.default_rng(2)
