@@ -108,6 +108,8 @@ def rows_of(standing, spread, member, club, goal=None):
             "undercolor": told[place][1],
             "both": float(found.both[place]),
             "goal": None if np.isnan(found.goal[place]) else float(found.goal[place]),
+            "both_said": cases(found.both[place]),
+            "goal_said": "no goal set" if np.isnan(found.goal[place]) else cases(found.goal[place]),
             "above": float(found.above[place]),
             "above_low": float(found.above[place] - 1.96 * found.error[place]),
             "above_high": float(found.above[place] + 1.96 * found.error[place]),
@@ -116,6 +118,13 @@ def rows_of(standing, spread, member, club, goal=None):
         }
         for place in order
     ]
+
+
+def cases(chance):
+    """A chance in whole cases of a hundred; what is nearly sure is not said to be sure."""
+    if chance > 0.995:
+        return "over 99 of 100"
+    return "under 1 of 100" if chance < 0.005 else f"{chance * 100:.0f} of 100"
 
 
 def progeny_of(sires):
