@@ -49,6 +49,19 @@ def pytest_runtest_setup(item):
         pytest.skip(reason)
 
 
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup, django_db_blocker):
+    """As ever; at the end, sessions that a browser's last request still holds are ended, or the database cannot go."""
+    yield
+    from django.db import connection
+
+    with django_db_blocker.unblock(), connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT pg_terminate_backend(pid, 5000) FROM pg_stat_activity "
+            "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+        )
+
+
 @cache
 def why_no_browser():
     """What keeps the journeys from running here, or an empty string."""
