@@ -9,10 +9,12 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from . import review_reading
+from .calibrating.choosing import SHOWN
 from .look_sheet import SECTIONS, LookSheet
 from .models import Drawing, Photo, Review, ReviewAnimal, View, ViewWish
 
-VIEWS = tuple(View.values)
+# The whole coat and the parted one first: on a phone the rest is swiped to.
+VIEWS = (*SHOWN, *(view for view in View.values if view not in SHOWN))
 SITE_VIEWS = {View.PARTED_LOIN: "loin", View.PARTED_RUMP: "rump"}
 HIDDEN_VIEWS = (View.EAR_MARK,)  # it says who the animal is
 NEIGHBOURS = 3  # other animals shown beside, before and after
@@ -36,7 +38,7 @@ def photo_url(of, photo, size):
 
 
 def photos_of(of, member, *, others=()):
-    """Shown photos of an animal: the newest of each view, in the protocol's order. Three queries."""
+    """Shown photos of an animal: the newest of each view, the whole coat and the parted one first. Three queries."""
     newest = _newest([of, *others], member)
     drawings: dict = {}
     for drawing in Drawing.objects.filter(of=of).order_by("made_at", "pk"):

@@ -10,8 +10,9 @@ from grading.models.consent import open_photos
 
 FEWEST_ANIMALS = 6  # under so many no figure of agreement means anything
 MOST_ANIMALS = 120
-# What a set shows of an animal; an ear mark would say who it is.
-SHOWN = (View.LEFT_SIDE, View.RIGHT_SIDE, View.TOP, View.HEAD_FRONT, View.REAR, View.PARTED_LOIN, View.PARTED_RUMP)
+# What a set shows of an animal, in this order, so that surface and undercolor stand together; an ear mark would say who
+# it is.
+SHOWN = (View.LEFT_SIDE, View.PARTED_LOIN, View.PARTED_RUMP, View.RIGHT_SIDE, View.TOP, View.HEAD_FRONT, View.REAR)
 MOST_VIEWS = 5
 SHARED = 0.25  # of a set: animals that last year's had too, so that drift can be told
 

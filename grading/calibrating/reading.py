@@ -12,12 +12,12 @@ from grading.models import (
     CalibrationAnswer,
     GraderResult,
     ItemTruth,
-    Photo,
     ProfileTrait,
     StepText,
 )
 
 from . import words
+from .choosing import SHOWN
 
 SMALLEST_SPREAD = 3  # graders: under so many a spread would say who gave what
 MOST_SHOWN = 8  # photos on which a grader differs most
@@ -34,26 +34,28 @@ class Shown:
     height: int
 
 
-def photos_of(item):
-    """Shown photos of an item in the order of the protocol's views; the item's photos are fetched."""
-    order = {view: place for place, (view, _) in enumerate(Photo._meta.get_field("view").choices)}
-    found = sorted(item.photos.all(), key=lambda photo: (order[photo.view], photo.pk))
+def in_order(item):
+    """An item's photos as they are shown: the whole coat first, then parted, then the rest; they are fetched."""
+    return sorted(item.photos.all(), key=lambda photo: (SHOWN.index(photo.view), photo.pk))
+
+
+def photos_of(item, address="calibration-photo"):
+    """Shown photos of an item, under addresses that say nothing of the animal."""
     return [
         Shown(
             photo.get_view_display(),
-            reverse("calibration-photo", args=[item.pk, place, "320"]),
-            reverse("calibration-photo", args=[item.pk, place, "1024"]),
+            reverse(address, args=[item.pk, place, "320"]),
+            reverse(address, args=[item.pk, place, "1024"]),
             photo.width or 4,
             photo.height or 3,
         )
-        for place, photo in enumerate(found)
+        for place, photo in enumerate(in_order(item))
     ]
 
 
 def photo_at(item, place):
     """The photo behind an address of `photos_of`; None beyond the last."""
-    order = {view: number for number, (view, _) in enumerate(Photo._meta.get_field("view").choices)}
-    found = sorted(item.photos.all(), key=lambda photo: (order[photo.view], photo.pk))
+    found = in_order(item)
     return found[place] if place < len(found) else None
 
 

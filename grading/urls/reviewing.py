@@ -5,9 +5,9 @@ from django.urls import path
 from grading.views import reviewing
 
 urlpatterns = [
-    path("reviews/<int:pk>/work/", reviewing.work, name="review-work"),
-    path("reviews/<int:pk>/work/<int:position>/", reviewing.animal, name="review-animal"),
-    path("reviews/<int:pk>/work/<int:position>/answer/", reviewing.answer, name="review-answer"),
+    path("reviews/<int:pk>/animals/", reviewing.work, name="review-work"),
+    path("reviews/<int:pk>/animals/<int:position>/", reviewing.animal, name="review-animal"),
+    path("reviews/<int:pk>/animals/<int:position>/answer/", reviewing.answer, name="review-answer"),
     path("reviews/<int:pk>/finish/", reviewing.finish, name="review-finish"),
     path("reviews/photos/<int:of>/<uuid:key>/<slug:size>/", reviewing.photo, name="review-photo"),
 ]

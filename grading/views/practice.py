@@ -4,7 +4,6 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from clubsite.members.sent_once import sent_once
@@ -13,20 +12,6 @@ from grading import practicing
 from grading.calibrating import reading
 from grading.look_sheet import step_of
 from grading.models import CalibrationItem, Guess
-
-
-def shown_photos(item):
-    """Photos of an item under the practice's own addresses, which say nothing of the animal."""
-    return [
-        reading.Shown(
-            each.view,
-            reverse("practice-photo", args=[item.pk, place, "320"]),
-            reverse("practice-photo", args=[item.pk, place, "1024"]),
-            each.width,
-            each.height,
-        )
-        for place, each in enumerate(reading.photos_of(item))
-    ]
 
 
 @require_http_methods(["GET", "POST"])
@@ -50,7 +35,7 @@ def asked(request, exercise, errors=None):
         typed = request.POST.get(truth.trait.code, "")
         chosen = {"value": int(typed) if typed.isdecimal() else None, "cannot_tell": typed == "cannot-tell"}
         scales.append(scale | chosen | {"save_url": ""})
-    context = {"exercise": exercise, "photos": shown_photos(exercise.item), "scales": scales}
+    context = {"exercise": exercise, "photos": reading.photos_of(exercise.item, "practice-photo"), "scales": scales}
     return render(request, "grading/practice.html", context, status=422 if errors else 200)
 
 
@@ -84,7 +69,7 @@ def told(request, pk):
     rows = reading.rows_of(item.of) if item else {}
     context = {
         "told": [practicing.told(guess, rows.get(guess.trait_id)) for guess in guesses],
-        "photos": shown_photos(CalibrationItem.objects.prefetch_related("photos").get(pk=item.pk)) if still else [],
+        "photos": reading.photos_of(item, "practice-photo") if still else [],
         "count": Guess.objects.visible_to(request.user).count(),
     }
     return render(request, "grading/practice_told.html", context)
