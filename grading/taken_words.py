@@ -7,7 +7,7 @@ TELLS = 0.05  # half of the last digit said: less is no difference in words
 WAYS = {
     "surface": ("brighter", "darker"),
     "undercolor": ("darker underneath", "paler underneath"),
-    "reach": ("with color deeper down", "with color less deep"),
+    "reach": ("with colour deeper down", "with colour less deep"),
 }
 LEAN = {"surface", "undercolor", "reach"}  # more of these is what breeders wish for, so more is lenient
 

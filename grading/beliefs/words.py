@@ -27,7 +27,7 @@ BELIEFS = (
     Belief(
         "white-on-the-head",
         "White on a newborn's head",
-        "White on a kit's head at birth usually molts out, and those kits often become the best colored.",
+        "White on a kit's head at birth usually molts out, and those kits often become the best coloured.",
         "Kits that were looked at for white at birth are met again grown. Those with white on the head are set beside "
         "the others; kits of one litter count as alike, and where a litter had both they are set beside each other.",
     ),
@@ -40,8 +40,8 @@ BELIEFS = (
     ),
     Belief(
         "type-and-grade",
-        "Type sways the color grade",
-        "A well-built rabbit is given a better color than it has.",
+        "Type sways the colour grade",
+        "A well-built rabbit is given a better colour than it has.",
         "Each grader's surface shade is set beside what other graders gave the same animals, and that difference "
         "beside the body type the grader gave in the same look. An eye that type "
         "does not sway shows no slope, whatever it leans to. Should type sway all alike, this cannot show it.",
