@@ -11,13 +11,13 @@ HALF, MOST = math.sqrt(-2 * math.log(0.5)), math.sqrt(-2 * math.log(0.05))
 LEAST_STEPS = 4.0
 
 
-def merits_two_way(own, *, dots=(), club=None, goal=None, named=False, width=340, height=340):
+def merits_two_way(own, *, dots=(), club=None, goal=None, named=False, line=None, width=340, height=340):
     """SVG of one or more animals' merits on the scale of steps.
 
     own : list of dicts `label`, `mean` (surface, undercolor) and `covariance` (2, 2) of their errors: a cross with the
     ellipse that holds the true merits in 95 of 100 cases. dots : dicts surface, undercolor, label. club : None, or a
     dict `mean` and `covariance` (2, 2) of the club's merits: two dotted rings that hold half and 95 of 100 animals.
-    named : whether each cross has its label beside it.
+    named : whether each cross has its label beside it. line : (point, slope) of a straight line behind, or None.
     goal : ((low, high), (low, high)) or None.
     """
     rings = [charts.ellipse(each["mean"], each["covariance"], MOST) for each in own]
@@ -27,6 +27,8 @@ def merits_two_way(own, *, dots=(), club=None, goal=None, named=False, width=340
     axes = charts.shade_axes("surface", "undercolor", **domains)
     layers = charts.goal_layer(goal, **domains) if goal else []
     layers += [_ring(each, axes, SOFT, 1.25, [2, 3]) for each in behind]
+    if line:
+        layers.append(_ring(_across(*line, **domains), axes, SOFT, 1.5, [8, 4]))
     if dots:
         layers.append({
             "data": {"values": list(dots)},
@@ -62,6 +64,15 @@ def _ring(outline, axes, stroke, width, dash):
                  "clip": True},
         "encoding": {**axes, "order": {"field": "i", "type": "quantitative"}},
     }  # fmt: skip
+
+
+def _across(point, slope, x_domain, y_domain):
+    """The two ends of a straight line within the drawing."""
+    (left, right), (bottom, top) = x_domain, y_domain
+    if slope:
+        at = sorted((point[0] + (y - point[1]) / slope) for y in (bottom, top))
+        left, right = max(left, at[0]), min(right, at[1])
+    return [(x, point[1] + slope * (x - point[0])) for x in (left, right)]
 
 
 def _domains(points, goal):

@@ -27,6 +27,13 @@ def percent(share):
     return f"{round(100 * share)} %"
 
 
+def cases(chance):
+    """'73 of 100': a chance in cases; what is nearly sure is not said to be sure."""
+    if chance > 0.995:
+        return "over 99 of 100"
+    return "under 1 of 100" if chance < 0.005 else f"{chance * 100:.0f} of 100"
+
+
 def step_words(merit):
     """'6.4', a merit on the scale of steps; None reads as a dash."""
     return "–" if merit is None else f"{merit.step:.1f}"

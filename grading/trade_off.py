@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from django.db import connection
 
-from grading import merits
+from grading import merit_words, merits
 from grading.models import Merit
 from grading.two_normals import below_both, inside
 from herds.models import Animal
@@ -108,8 +108,8 @@ def rows_of(standing, spread, member, club, goal=None):
             "undercolor": told[place][1],
             "both": float(found.both[place]),
             "goal": None if np.isnan(found.goal[place]) else float(found.goal[place]),
-            "both_said": cases(found.both[place]),
-            "goal_said": "no goal set" if np.isnan(found.goal[place]) else cases(found.goal[place]),
+            "both_said": merit_words.cases(found.both[place]),
+            "goal_said": "no goal set" if np.isnan(found.goal[place]) else merit_words.cases(found.goal[place]),
             "above": float(found.above[place]),
             "above_low": float(found.above[place] - 1.96 * found.error[place]),
             "above_high": float(found.above[place] + 1.96 * found.error[place]),
@@ -118,13 +118,6 @@ def rows_of(standing, spread, member, club, goal=None):
         }
         for place in order
     ]
-
-
-def cases(chance):
-    """A chance in whole cases of a hundred; what is nearly sure is not said to be sure."""
-    if chance > 0.995:
-        return "over 99 of 100"
-    return "under 1 of 100" if chance < 0.005 else f"{chance * 100:.0f} of 100"
 
 
 def progeny_of(sires):

@@ -87,6 +87,8 @@ def test_group_means_spreads_and_trends_are_those_of_numpy_and_scipy(club):
         assert (group.animals, group.herds) == (9, 3)
         assert group.step == pytest.approx(5 + np.mean(own))
         assert group.sd == pytest.approx(np.std(own, ddof=1))
+        # (1 - reliability) x genetic variance, 0.5 x 0.6, is what is not known of each
+        assert group.high - group.step == pytest.approx(1.96 * np.sqrt((np.var(own, ddof=1) + 0.5 * 0.6) / 9))
         line = linregress(years, own)
         assert group.slope == pytest.approx(line.slope)
         assert group.slope_high - group.slope == pytest.approx(1.96 * line.stderr)

@@ -23,15 +23,28 @@ FEWEST_TREND = 8  # animals of three birth years: under so many no trend is told
 
 @dataclass(frozen=True)
 class Group:
-    """Merits of a thing's animals for a trait: how many of how many herds, mean step and spread (None for one)."""
+    """Merits of a thing's animals for a trait: how many of how many herds, mean step and spread (None for one).
+
+    error : standard error of the mean, from the merits' spread and what is not known of each, root((sd^2 + mean PEV) /
+    n); animals' errors are taken as independent, which those of brothers and sisters are not quite.
+    """
 
     animals: int
     herds: int
     step: float
     sd: float | None
+    error: float
     slope: float | None = None
     slope_low: float | None = None
     slope_high: float | None = None
+
+    @property
+    def low(self):
+        return self.step - 1.96 * self.error
+
+    @property
+    def high(self):
+        return self.step + 1.96 * self.error
 
 
 @dataclass
@@ -155,6 +168,7 @@ def group_sums(chosen, standing, member, whole):
             WHERE (a.herd_id IS NULL OR a.herd_id = ANY (%s) OR m.key = ANY (%s))
               AND EXISTS (SELECT 1 FROM grading_look l WHERE l.animal_id = a.id AND l.current))
         SELECT g.key, e.evaluation_id, count(*) AS animals, count(DISTINCT g.herd_id) AS herds, avg(e.value) AS mean,
+               avg(e.reliability) AS reliability,
                stddev_samp(e.value) AS sd, regr_slope(e.value, g.born) AS slope, count(DISTINCT g.born) AS years,
                regr_count(e.value, g.born) AS n, regr_sxx(e.value, g.born) AS sxx, regr_syy(e.value, g.born) AS syy,
                regr_sxy(e.value, g.born) AS sxy
@@ -166,9 +180,11 @@ def group_sums(chosen, standing, member, whole):
     found = {}
     for row in rows:
         trait, reference = at[row["evaluation_id"]]
-        found[row["key"], trait] = Group(
-            row["animals"], row["herds"], reference + row["mean"], row["sd"], *slope_of(row)
-        )  # fmt: skip
+        genetic = standing.traits[trait].variances.get("animal") or 0.0
+        spread = (row["sd"] or 0.0) ** 2 + (1 - row["reliability"]) * genetic
+        error = float(np.sqrt(spread / row["animals"]))
+        step = reference + row["mean"]
+        found[row["key"], trait] = Group(row["animals"], row["herds"], step, row["sd"], error, *slope_of(row))
     return found
 
 
@@ -221,6 +237,8 @@ def trends_of(lines):
 def trend_words(group):
     if group.slope is None:
         return f"too few birth years among {group.animals} animals to tell a trend"
+    if abs(group.slope) < 0.005:
+        return f"level by birth year ({group.slope_low:+.2f} to {group.slope_high:+.2f} steps a year)"
     way = "rising" if group.slope > 0 else "falling"
     sure = "" if group.slope_low > 0 or group.slope_high < 0 else ", which may be chance"
     return (
@@ -241,15 +259,10 @@ def chances_of(lines):
         first, second = (cell.thing.letter for cell in line.cells)
         ahead, behind = (first, second) if chance >= 0.5 else (second, first)
         found.append(
-            f"By merit {ahead} is {words[line.trait.summary][0]} than {behind} in {cases(max(chance, 1 - chance))} of "
-            "100 cases."
+            f"By merit {ahead} is {words[line.trait.summary][0]} than {behind} in "
+            f"{merit_words.cases(max(chance, 1 - chance))} cases."
         )
     return found
-
-
-def cases(chance):
-    """A chance in whole cases of a hundred; what is nearly sure is not said to be sure."""
-    return "more than 99" if chance > 0.995 else f"{chance * 100:.0f}"
 
 
 def _draw(part, found, standing, club, single):

@@ -51,7 +51,7 @@ def plot(standing, spread, goal, rows):
     """The first sires with their rings before the club's; None without any."""
     own = [
         {
-            "label": str(row["sire"]),
+            "label": row["sire"].mark_text or row["sire"].name,
             "mean": (row["surface"].step, row["undercolor"].step),
             "covariance": merits.pair_covariance(standing, row["surface"], row["undercolor"]),
         }
@@ -61,4 +61,5 @@ def plot(standing, spread, goal, rows):
         {"surface": row["surface"].step, "undercolor": row["undercolor"].step, "label": str(row["sire"])}
         for row in rows[6 : trade_off.MOST_DRAWN]
     ]
-    return merit_charts.merits_two_way(own, dots=dots, club=spread, goal=goal) if own else ""
+    line = spread["mean"], trade_off.slope_of(spread["covariance"])
+    return merit_charts.merits_two_way(own, dots=dots, club=spread, goal=goal, named=True, line=line) if own else ""
