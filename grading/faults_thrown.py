@@ -3,10 +3,10 @@
 from dataclasses import dataclass
 
 from django.db.models import Count, Q
-from scipy import stats
 
 from grading import standing, twoway
 from grading.models import FindingKind, LookFinding, ProfileFinding
+from grading.shares import wilson
 
 FIRST = "white_spot"
 BRED_SECTIONS = (1, 2, 3, 4)  # coat and build; the fifth holds the mark in the ear, stain and the like
@@ -22,9 +22,8 @@ class Share:
 
     @property
     def interval(self):
-        """(low, high), 0 to 1. Source: Wilson (1927), J. Am. Stat. Assoc. 22:209-212, as SciPy has it."""
-        found = stats.binomtest(self.seen, self.checked).proportion_ci(method="wilson")
-        return float(found.low), float(found.high)
+        """(low, high), 0 to 1."""
+        return wilson(self.seen, self.checked)
 
     @property
     def words(self):

@@ -119,7 +119,9 @@ def _do(run):
         found[pk] = work.evaluate_trait(looks, values[pk], leading=bool(traits[pk].summary), progress=progress.round)
         if found[pk].kept:
             leans = found[pk].kept["trend"].get("leans", {})
-            said = (put_right.get(pk, ""), graders.checked(leans, pk, calibrated))
+            off = graders.disagreements(leans, pk, calibrated)
+            found[pk].kept["connections"]["off"] = off
+            said = (put_right.get(pk, ""), graders.off_words(off))
             found[pk].kept["warnings"] += [each for each in said if each]
     together: dict = {}
     if len(leading) == 2:

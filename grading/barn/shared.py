@@ -6,7 +6,7 @@
 from collections import Counter
 from dataclasses import dataclass
 
-from scipy import stats
+from grading.shares import wilson
 
 FEWEST = 5  # animals under which nothing is said of "most": common practice, no source
 
@@ -20,9 +20,8 @@ class Part:
 
     @property
     def interval(self):
-        """(low, high), 0 to 1. Source: Wilson (1927), J. Am. Stat. Assoc. 22:209-212, as SciPy has it."""
-        found = stats.binomtest(self.k, self.n).proportion_ci(method="wilson")
-        return float(found.low), float(found.high)
+        """(low, high), 0 to 1."""
+        return wilson(self.k, self.n)
 
     @property
     def is_most(self):

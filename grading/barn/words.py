@@ -3,17 +3,12 @@
 from dataclasses import dataclass
 
 from grading.barn.shared import Part, Standing
+from grading.merit_words import goal_words
 
 
 def short(animal):
     """Mark and name; 'animal 12' where it has neither."""
     return " ".join(filter(None, (animal.mark_text, animal.name))) or f"animal {animal.pk}"
-
-
-def goal_words(goal):
-    """'6 to 8', or '7'."""
-    low, high = goal
-    return f"{low}" if low == high else f"{low} to {high}"
 
 
 @dataclass(frozen=True)

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import sparse, stats
 
+from grading.shares import wilson
+
 LEVEL = 0.975  # both sides: intervals of 95 %
 FEWEST_CLUSTERS = 5  # under so many, the interval itself is a guess
 
@@ -39,13 +41,10 @@ class Effect:
 
 
 def share(seen, of):
-    """Share of `of` in which something was seen, with Wilson's interval (Wilson 1927, JASA 22:209-212)."""
+    """Share of `of` in which something was seen, with Wilson's interval."""
     if of == 0:
         return Effect(0, 0, why="nothing was counted")
-    z = float(stats.norm.ppf(LEVEL))
-    p, middle = seen / of, (seen + z * z / 2) / (of + z * z)
-    half = z / (of + z * z) * (of * p * (1 - p) + z * z / 4) ** 0.5
-    return Effect(of, of, p, max(0.0, middle - half), min(1.0, middle + half))
+    return Effect(of, of, seen / of, *wilson(seen, of))
 
 
 def slope(x, y, cluster):

@@ -94,14 +94,22 @@ def disagreements(leans, trait, results):
     return [(int(member[i]), float(calibrated[i] + away[i]), float(calibrated[i])) for i in np.flatnonzero(off)]
 
 
-def checked(leans, trait, results):
-    """The sentence on graders whose lean the model sees otherwise than the calibration; '' where there is none."""
-    found = disagreements(leans, trait, results)
+def off_words(found, names=None):
+    """The sentence on graders whose lean the model sees otherwise than the calibration; '' where there is none.
+
+    found : what `disagreements` gave. names : {member key: name} of those to be named, for officers.
+    """
     if not found:
         return ""
     widest = max(abs(seen - calibrated) for _, seen, calibrated in found)
+    who = [
+        f"{names[member]} ({seen:+.1f} in the barn, {calibrated:+.1f} in the calibration)"
+        for member, seen, calibrated in found
+        if member in (names or {})
+    ]
+    named = f" They are: {', '.join(who)}." if who else ""
     return (
         f"In {count_words(len(found), 'grader')} the lean that the model finds and the one that the calibration found "
         f"differ by more than their errors allow, by up to {widest:.1f} steps. Either they grade otherwise in the barn "
-        "than from photos, or the model takes a bright or dark herd for its grader."
+        f"than from photos, or the model takes a bright or dark herd for its grader.{named}"
     )

@@ -5,6 +5,8 @@ from collections import Counter
 from grading.level_words import EFFECT_WORDS, graders_of, level_words
 from herds.words import count_words
 
+from .graders import off_words
+
 MOST_SAID = 8
 PAIR = ("of surface shade", "of undercolor")
 GRADERS = "grader and year"
@@ -29,9 +31,11 @@ def untold_words(untold, names):
 def sentences(evaluation, names):
     """All sentences beside a trait's figures, graders named where `names` has them."""
     untold = evaluation.connections.get("untold", [])
-    neutral = {untold_words(each, {}) for each in untold}
+    off = evaluation.connections.get("off", [])
+    neutral = {*(untold_words(each, {}) for each in untold), off_words(off)}
     told = [each for each in evaluation.warnings if each not in neutral]
-    return [*told, *(untold_words(each, names) for each in untold)]
+    named = [off_words(off, names)] if off else []
+    return [*told, *named, *(untold_words(each, names) for each in untold)]
 
 
 def pair_sentences(together, names):
@@ -47,6 +51,7 @@ def graders_named_in(evaluations):
     keys = set()
     for each in evaluations:
         keys |= graders_of(each.fixed.get(GRADERS, {}))
+        keys |= {member for member, *_ in each.connections.get("off", [])}
         for untold in each.connections.get("untold", []):
             if untold["effect"] == GRADERS:
                 keys |= graders_of(untold["levels"])
