@@ -2,34 +2,18 @@
 
 from django.db import models
 from django.db.models import F, Q
-from django.utils import timezone
 
 from .animal import Animal
-from .herd import MEMBER, Herd
+from .herd import MEMBER, GrantQuerySet, Herd, Opened
 
 
-class AnimalGrantQuerySet(models.QuerySet):
+class AnimalGrantQuerySet(GrantQuerySet):
     def running(self, on=None):
         """Grants that open an animal on that day (default today), as long as it stands in the herd that gave them."""
-        day = on or timezone.localdate()
-        return self.filter(
-            starts_on__lte=day,
-            ends_on__gte=day,
-            revoked_at__isnull=True,
-            mentor__is_active=True,
-            mentor__guardian__isnull=True,
-            animal__herd=F("herd"),
-        )
-
-    def visible_to(self, member):
-        """Grants that the member gave for their herds, or was given."""
-        return self.filter(Q(herd__in=Herd.objects.kept_by(member)) | Q(mentor=member.pk))
-
-    def editable_by(self, member):
-        return self.filter(herd__in=Herd.objects.kept_by(member))
+        return super().running(on).filter(animal__herd=F("herd"))
 
 
-class AnimalGrant(models.Model):
+class AnimalGrant(Opened):
     """An owner opens one animal's photos to a mentor for a period, revocable at once.
 
     Its looks are opened too once the mentor has graded blind (`with_looks`).
@@ -38,14 +22,7 @@ class AnimalGrant(models.Model):
     animal = models.ForeignKey(Animal, models.CASCADE, related_name="grants")
     herd = models.ForeignKey(Herd, models.CASCADE, related_name="animal_grants")
     mentor = models.ForeignKey(MEMBER, models.PROTECT, related_name="animal_grants")
-    granted_by = models.ForeignKey(MEMBER, models.PROTECT, related_name="+")
-    made_at = models.DateTimeField(default=timezone.now, editable=False)
-    starts_on = models.DateField(default=timezone.localdate)
-    ends_on = models.DateField()
-    may_grade = models.BooleanField("may grade", default=True)
     with_looks = models.BooleanField("sees the looks", default=False)
-    revoked_at = models.DateTimeField(null=True, blank=True)
-    revoked_by = models.ForeignKey(MEMBER, models.PROTECT, null=True, blank=True, related_name="+")
 
     objects = AnimalGrantQuerySet.as_manager()
 
@@ -78,8 +55,3 @@ class AnimalGrant(models.Model):
 
     def __str__(self):
         return f"{self.mentor} for {self.animal}"
-
-    def is_running(self, on=None):
-        """Whether its days run; the animal may have left the herd meanwhile, which `running()` asks too."""
-        day = on or timezone.localdate()
-        return self.revoked_at is None and self.starts_on <= day <= self.ends_on

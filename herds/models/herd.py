@@ -132,8 +132,10 @@ class Ownership(models.Model):
 
 
 class GrantQuerySet(models.QuerySet):
+    """What an owner opened to a mentor: a herd, or single animals (models/animal_grant.py)."""
+
     def running(self, on=None):
-        """Grants that open a herd on that day (default today)."""
+        """Grants whose days run on that day (default today)."""
         day = on or timezone.localdate()
         return self.filter(
             starts_on__lte=day,
@@ -151,23 +153,36 @@ class GrantQuerySet(models.QuerySet):
         return self.filter(herd__in=Herd.objects.kept_by(member))
 
 
-class Grant(models.Model):
-    """An owner opens a herd's looks and photos to a mentor for a period, revocable at once."""
+class Opened(models.Model):
+    """What every grant has: who gave it, for which days, and how it was revoked."""
 
-    herd = models.ForeignKey(Herd, models.CASCADE, related_name="grants")
-    mentor = models.ForeignKey(MEMBER, models.PROTECT, related_name="grants")
     granted_by = models.ForeignKey(MEMBER, models.PROTECT, related_name="+")
     made_at = models.DateTimeField(default=timezone.now, editable=False)
     starts_on = models.DateField(default=timezone.localdate)
     ends_on = models.DateField()
     may_grade = models.BooleanField("may grade", default=True)
-    with_log = models.BooleanField("may read matings, litters and weights", default=False)
-    with_health = models.BooleanField("may read health notes", default=False)
-    note = models.TextField(blank=True)
     revoked_at = models.DateTimeField(null=True, blank=True)
     revoked_by = models.ForeignKey(MEMBER, models.PROTECT, null=True, blank=True, related_name="+")
 
     objects = GrantQuerySet.as_manager()
+
+    class Meta:
+        abstract = True
+
+    def is_running(self, on=None):
+        """Whether its days run; `running()` also asks after the mentor, and where an animal stands."""
+        day = on or timezone.localdate()
+        return self.revoked_at is None and self.starts_on <= day <= self.ends_on
+
+
+class Grant(Opened):
+    """An owner opens a herd's looks and photos to a mentor for a period, revocable at once."""
+
+    herd = models.ForeignKey(Herd, models.CASCADE, related_name="grants")
+    mentor = models.ForeignKey(MEMBER, models.PROTECT, related_name="grants")
+    with_log = models.BooleanField("may read matings, litters and weights", default=False)
+    with_health = models.BooleanField("may read health notes", default=False)
+    note = models.TextField(blank=True)
 
     class Meta:
         ordering = ["-ends_on"]
@@ -198,7 +213,3 @@ class Grant(models.Model):
 
     def __str__(self):
         return f"{self.mentor} for {self.herd}"
-
-    def is_running(self, on=None):
-        day = on or timezone.localdate()
-        return self.revoked_at is None and self.starts_on <= day <= self.ends_on
