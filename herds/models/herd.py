@@ -164,8 +164,6 @@ class Opened(models.Model):
     revoked_at = models.DateTimeField(null=True, blank=True)
     revoked_by = models.ForeignKey(MEMBER, models.PROTECT, null=True, blank=True, related_name="+")
 
-    objects = GrantQuerySet.as_manager()
-
     class Meta:
         abstract = True
 
@@ -183,6 +181,8 @@ class Grant(Opened):
     with_log = models.BooleanField("may read matings, litters and weights", default=False)
     with_health = models.BooleanField("may read health notes", default=False)
     note = models.TextField(blank=True)
+
+    objects = GrantQuerySet.as_manager()
 
     class Meta:
         ordering = ["-ends_on"]
