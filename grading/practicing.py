@@ -12,7 +12,8 @@ from django.utils import timezone
 
 from clubsite.constraints import rules_explained
 from grading.calibrating import reading, words
-from grading.models import CalibrationItem, Guess, ItemTruth, Photo, PhotoConsent, PhotoState, SetState
+from grading.models import CalibrationItem, Guess, ItemTruth, Photo, PhotoConsent, SetState
+from grading.models.consent import may_be_shown
 
 PAIR = ("surface", "undercolor")
 RECENT = 20  # guesses of a group by which the next one is chosen
@@ -33,10 +34,7 @@ class Exercise:
 
 def pool():
     """Truths to practise on today."""
-    consents = PhotoConsent.objects.standing().filter(photo=OuterRef("pk"), use=PhotoConsent.Use.PRACTICE)
-    shut = Photo.objects.filter(calibration_items=OuterRef("item")).exclude(
-        Exists(consents), withdrawn_at__isnull=True, state=PhotoState.READY
-    )
+    shut = Photo.objects.filter(calibration_items=OuterRef("item")).exclude(may_be_shown(PhotoConsent.Use.PRACTICE))
     done = ItemTruth.objects.filter(item__of__state=SetState.DONE, scored=True, discuss=False)
     return done.exclude(Exists(shut)).select_related("trait", "item__of")
 

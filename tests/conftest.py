@@ -58,7 +58,7 @@ def django_db_setup(django_db_setup, django_db_blocker):
     with django_db_blocker.unblock(), connection.cursor() as cursor:
         cursor.execute(
             "SELECT pg_terminate_backend(pid, 5000) FROM pg_stat_activity "
-            "WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            "WHERE datname = current_database() AND pid <> pg_backend_pid() AND backend_type = 'client backend'"
         )
 
 

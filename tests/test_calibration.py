@@ -21,6 +21,7 @@ from grading.models import (
     PhotoConsent,
     Seat,
     SetState,
+    View,
 )
 from grading.models.consent import open_photos
 
@@ -232,6 +233,28 @@ def test_a_photo_taken_back_leaves_the_running_set_at_once(cast):
     worked_out(of_set)
     assert not ItemTruth.objects.filter(item=item).exists()
     assert result(seat, "surface_shade").profile["lean"]["n"] <= 7
+
+
+@pytest.mark.parametrize("view", [view for view in View.values if view != View.EAR_MARK])
+def test_a_photo_whose_view_is_put_right_stays_in_the_set(cast, view):
+    of_set = opened(make_set(cast, doubles=0), cast)
+    client = cast.client_of("fellow")
+    client.post(reverse("calibration-grade", args=[of_set.pk]))
+    Photo.objects.filter(pk=of_set.items.first().photos.get(view="left_side").pk).update(view=view)
+    page = text_of(client.get(reverse("calibration-place", args=[of_set.pk, 1])))
+    assert page.count("<figure>") == 2
+    assert cast.client_of("officer").get(of_set.get_absolute_url()).status_code == 200
+
+
+def test_a_photo_found_to_be_an_ear_mark_is_shown_no_more(cast):
+    of_set = opened(make_set(cast, doubles=0), cast)
+    client = cast.client_of("fellow")
+    client.post(reverse("calibration-grade", args=[of_set.pk]))
+    item = of_set.items.first()
+    Photo.objects.filter(pk=item.photos.get(view="left_side").pk).update(view="ear_mark")
+    assert client.get(reverse("calibration-place", args=[of_set.pk, 1])).status_code == 302
+    for place in (0, 1):
+        assert client.get(reverse("calibration-photo", args=[item.pk, place, "320"])).status_code == 404
 
 
 # --- working out -----------------------------------------------------------------------------------------------------

@@ -35,8 +35,12 @@ class Shown:
 
 
 def in_order(item):
-    """An item's photos as they are shown: the whole coat first, then parted, then the rest; they are fetched."""
-    return sorted(item.photos.all(), key=lambda photo: (SHOWN.index(photo.view), photo.pk))
+    """An item's photos as they are shown: the whole coat first, then parted, then the rest; they are fetched.
+
+    Its owner may have put a photo's view right since it was chosen, so a view that no set would choose comes last.
+    """
+    places = {view: place for place, view in enumerate(SHOWN)}
+    return sorted(item.photos.all(), key=lambda photo: (places.get(photo.view, len(SHOWN)), photo.pk))
 
 
 def photos_of(item, address="calibration-photo"):

@@ -8,8 +8,8 @@ from django.utils import timezone
 from clubsite.constraints import sentence
 from herds.models import Breed
 
-from .consent import PhotoConsent
-from .photo import Photo, PhotoState
+from .consent import PhotoConsent, may_be_shown
+from .photo import Photo
 from .profile import Trait
 
 MEMBER = "members.Member"
@@ -125,10 +125,8 @@ class CalibrationSet(models.Model):
 class CalibrationItemQuerySet(models.QuerySet):
     def standing(self):
         """Items all of whose photos may still be shown."""
-        consents = PhotoConsent.objects.standing().filter(photo=OuterRef("pk"), use=PhotoConsent.Use.CALIBRATION)
-        gone = Photo.objects.filter(calibration_items=OuterRef("pk")).exclude(
-            Exists(consents), withdrawn_at__isnull=True, state=PhotoState.READY
-        )
+        shown = may_be_shown(PhotoConsent.Use.CALIBRATION)
+        gone = Photo.objects.filter(calibration_items=OuterRef("pk")).exclude(shown)
         return self.exclude(Exists(gone))
 
 

@@ -6,7 +6,7 @@ from django.utils import timezone
 
 from herds.models import Herd
 
-from .photo import Photo, PhotoState
+from .photo import Photo, PhotoState, View
 
 
 class PhotoConsentQuerySet(models.QuerySet):
@@ -48,6 +48,14 @@ class PhotoConsent(models.Model):
 
 
 def open_photos(use):
-    """Photos that may be shown for a use today: with a standing consent, ready, and not withdrawn."""
+    """Photos that may be shown for a use today, see `may_be_shown`."""
+    return Photo.objects.filter(may_be_shown(use))
+
+
+def may_be_shown(use):
+    """Condition on photos: a standing consent for the use, ready, not withdrawn, and no ear mark, which names its animal.
+
+    A photo's view can be put right after the consent, so the last is asked for each time.
+    """
     consents = PhotoConsent.objects.standing().filter(photo=OuterRef("pk"), use=use)
-    return Photo.objects.filter(Exists(consents), withdrawn_at__isnull=True, state=PhotoState.READY)
+    return Q(Exists(consents), withdrawn_at__isnull=True, state=PhotoState.READY) & ~Q(view=View.EAR_MARK)
