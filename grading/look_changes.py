@@ -55,7 +55,7 @@ def reservations(earlier, later):
         reasons.append(f"it was made {earlier.get_mode_display()} and this one {later.get_mode_display()}")
     if earlier.coat_stage and later.coat_stage and earlier.coat_stage != later.coat_stage:
         reasons.append(f"the coat was {STAGES[earlier.coat_stage]} then and {STAGES[later.coat_stage]} now")
-    if earlier.light != later.light:
+    if earlier.light and later.light and earlier.light != later.light:
         reasons.append("the light was another")
     return f" Part of the difference may be the looking: {listed(reasons)}." if reasons else ""
 

@@ -4,6 +4,7 @@ from datetime import timedelta
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
 from django.urls import reverse
 from django.utils import timezone
 
@@ -290,3 +291,24 @@ def test_a_look_whose_day_is_over_is_taken_as_it_stands(cast, review):
     of = first(review)
     assert of.graded_at is not None
     assert (of.look.surface, of.look.coat_stage) == (6, "")
+
+
+def test_the_look_has_the_age_and_the_light_of_the_photos_and_invents_none(cast, review):
+    today = timezone.localdate()
+    taken = today - timedelta(days=90)
+    cast.daughter.photos.update(taken_on=taken, light="")
+    cast.client_of("revoked_mentor").post(url(review, 2), {"do": "begin"})
+    look = review.animals.get(position=2).look
+    assert (look.observed_on, look.light, look.mode) == (taken, "", "photo")
+    assert look.age_days == (taken - cast.daughter.born_on).days == 210
+    with pytest.raises(IntegrityError, match="look_light_known"), transaction.atomic():
+        Look.objects.filter(pk=look.pk).update(mode="in_hand")
+
+
+@pytest.mark.parametrize("days", [-3, 10000])
+def test_photos_of_a_day_that_cannot_be_graded_count_as_seen_today(cast, review, days):
+    """In the future by a camera's clock, or older than the club's first profile."""
+    cast.sire.photos.update(taken_on=timezone.localdate() - timedelta(days=days), light="sun")
+    cast.client_of("revoked_mentor").post(url(review), {"do": "begin"})
+    look = first(review).look
+    assert (look.observed_on, look.light) == (timezone.localdate(), "sun")

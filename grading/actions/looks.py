@@ -10,7 +10,7 @@ from django.utils import timezone
 from clubsite.constraints import rules_explained
 from clubsite.history import because
 from grading.ages import age_class_of
-from grading.models import Answer, BreedProfile, Look, LookFinding, ProfileFinding, Role
+from grading.models import Answer, BreedProfile, Look, LookFinding, Mode, ProfileFinding, Role
 from herds.models import Herd, Weight
 from herds.words import day_words
 
@@ -23,7 +23,7 @@ def start_look(*, animal, mode, light, by, role="", observed_on=None, supersedes
     now = now or timezone.now()
     today = timezone.localdate(now)
     day = observed_on or today
-    _refuse_day(animal, day, today)
+    _refuse_day(animal, day, today, mode)
     profile = BreedProfile.in_force(animal.breed_id, day)
     if profile is None:
         raise ValidationError(
@@ -224,13 +224,13 @@ def _was_complete(animal, day):
     return True if animal.silver_complete_on and animal.silver_complete_on <= day else None
 
 
-def _refuse_day(animal, day, today):
+def _refuse_day(animal, day, today, mode):
     if day > today:
         raise ValidationError({"observed_on": "This day lies in the future. Choose today or an earlier day."})
     if animal.born_on and day < animal.born_on:
         born = day_words(animal.born_on)
         raise ValidationError({"observed_on": f"{animal} was born on {born}, after that day. Check the date."})
-    if day < today - timedelta(days=OLDEST_PAPER_DAYS):
+    if mode != Mode.PHOTO and day < today - timedelta(days=OLDEST_PAPER_DAYS):
         raise ValidationError(
             {"observed_on": f"A look on paper can be entered for {OLDEST_PAPER_DAYS} days. Choose a later day."}
         )

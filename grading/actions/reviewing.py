@@ -11,9 +11,9 @@ from clubsite.constraints import rules_explained
 from grading.actions import looks
 from grading.actions.reviews import tell
 from grading.models import (
+    BreedProfile,
     Drawing,
     FindingKind,
-    Light,
     Look,
     LookFinding,
     Mode,
@@ -51,9 +51,8 @@ def begin_look(*, of, by):
         open_one = Look.objects.filter(animal=animal, observer=by, mode=Mode.PHOTO, finished_at__isnull=True)
         look = open_one.filter(editable_until__gt=timezone.now()).first()
         if look is None:
-            look = looks.start_look(
-                animal=animal, mode=Mode.PHOTO, light=_light_of(animal, by), role=Role.MENTOR, by=by
-            )  # fmt: skip
+            facts = _facts_of(animal, by)
+            look = looks.start_look(animal=animal, mode=Mode.PHOTO, role=Role.MENTOR, by=by, **facts)
         of.look = look
         of.save(update_fields=["look"])
     return look
@@ -205,10 +204,16 @@ def _open(of, by):
     return row
 
 
-def _light_of(animal, by):
-    """The light of the newest photo that says one; else overcast, the protocol's."""
-    photos = Photo.objects.visible_to(by).shown().filter(animal=animal).exclude(light="")
-    return photos.order_by("-taken_on", "-pk").values_list("light", flat=True).first() or Light.OVERCAST
+def _facts_of(animal, by):
+    """Day and light of the newest photo, so that the look counts at the age that the photos show.
+
+    No light where the photo tells none; today where that day cannot be right or had no profile yet.
+    """
+    photos = Photo.objects.visible_to(by).shown().filter(animal=animal).order_by("-taken_on", "-pk")
+    day, light = photos.values_list("taken_on", "light").first() or (timezone.localdate(), "")
+    today = timezone.localdate()
+    fits = (animal.born_on or day) <= day <= today and BreedProfile.in_force(animal.breed_id, day) is not None
+    return {"observed_on": day if fits else today, "light": light}
 
 
 def _words(text, name, most, missing):

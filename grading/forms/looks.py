@@ -20,7 +20,8 @@ class StartForm(forms.Form):
     observed_on = forms.DateField(
         label="Day of the look",
         required=False,
-        help_text=f"Leave today, or give the day of a look on paper, up to {actions.OLDEST_PAPER_DAYS} days back.",
+        help_text=f"Leave today, or give the day of a look on paper, up to {actions.OLDEST_PAPER_DAYS} days back. From "
+        "photos: the day on which they were taken.",
         widget=forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}),
     )
     role = forms.ChoiceField(label="You look as", required=False, widget=forms.RadioSelect)

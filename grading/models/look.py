@@ -110,7 +110,9 @@ class Look(models.Model):
     mode = models.CharField(max_length=7, choices=Mode, default=Mode.IN_HAND)
     role = models.CharField(max_length=6, choices=Role, default=Role.KEEPER)
     trained = models.BooleanField(default=False, help_text="The observer's calibration result was current.")
-    light = models.CharField(max_length=10, choices=Light)
+    light = models.CharField(
+        max_length=10, choices=Light, blank=True, help_text="Empty only of photos that do not tell it."
+    )
     age_days = models.PositiveIntegerField(null=True, blank=True)
     age_class = models.ForeignKey(AgeClass, models.PROTECT, null=True, blank=True, related_name="+")
     coat_stage = models.CharField(max_length=14, choices=CoatStage, blank=True)
@@ -160,7 +162,11 @@ class Look(models.Model):
             ),
             models.CheckConstraint(condition=Q(mode__in=Mode.values), name="look_mode_known"),
             models.CheckConstraint(condition=Q(coat_stage__in=[*CoatStage.values, ""]), name="look_coat_stage_known"),
-            models.CheckConstraint(condition=Q(light__in=Light.values), name="look_light_known"),
+            models.CheckConstraint(
+                condition=Q(light__in=Light.values) | Q(light="", mode=Mode.PHOTO),
+                name="look_light_known",
+                violation_error_message="Say in which light you looked.",
+            ),
             models.CheckConstraint(
                 condition=Q(current=False) | Q(finished_at__isnull=False), name="look_current_is_finished"
             ),
