@@ -357,6 +357,9 @@ def test_drift_is_told_by_the_photos_that_last_years_set_had_too(cast, graded):
     steady = GraderResult.objects.get(seat__of=again, seat__member=seats["steady"].member, trait__code="surface_shade")
     assert abs(steady.profile["drift"]["value"]) < 0.6
     assert "brighter than last year" in words.drift(drifted.trait, drifted.profile["drift"])
+    actions.work_out(of_set=CalibrationSet.objects.get(pk=again.pk))  # a job that ran twice
+    twice = GraderResult.objects.get(seat=drifted.seat, trait=drifted.trait)
+    assert twice.profile["drift"] == drifted.profile["drift"]
 
 
 def test_type_that_sways_the_colour_is_found(cast):

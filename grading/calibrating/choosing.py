@@ -60,9 +60,11 @@ def candidates(breed_id):
     return found
 
 
-def photos_of_last(breed_id):
-    """{set of photo keys: item key} of the last set that was worked out."""
+def photos_of_last(breed_id, before=None):
+    """{set of photo keys: item key} of the last set that was worked out, of those that opened before `before`."""
     items = CalibrationItem.objects.filter(of__breed=breed_id, of__state=SetState.DONE, again_of=None)
+    if before is not None:
+        items = items.filter(of__opens_on__lte=before.opens_on).exclude(of=before)
     last = items.order_by("-of__opens_on", "-of").values("of")[:1]
     pairs = CalibrationItem.photos.through.objects.filter(calibrationitem__in=items.filter(of__in=last))
     photos: dict = {}

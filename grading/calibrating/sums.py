@@ -63,7 +63,7 @@ def read(of_set, traits):
 
 def _read_before(of_set, items, column, before):
     """Fill in what the same members answered to the same photos in the last set that was worked out."""
-    last = photos_of_last(of_set.breed_id)
+    last = photos_of_last(of_set.breed_id, before=of_set)
     if not last:
         return
     photos: dict = {}
