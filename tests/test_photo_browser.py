@@ -1,5 +1,6 @@
 """In a browser at 360 px: photos are sent one by one, refused by name, sent again when the connection was lost."""
 
+import re
 import threading
 from datetime import timedelta
 
@@ -70,6 +71,20 @@ def test_photos_are_sent_one_by_one_each_as_the_next_missing_view(cast, taking, 
     for photo in views.values():
         assert prepared(photo).state == "ready"
     expect(taking.get_by_text("Stored", exact=True)).to_have_count(3)
+
+
+def test_a_photo_chosen_before_the_script_came_over_a_slow_line_is_sent_too(cast, context, live_server, folder):
+    held = []
+    context.route(re.compile("js/photos"), lambda route: held.append(route))
+    sign_in(context, cast.client_of("keeper"), live_server.url)
+    page = context.new_page()
+    page.goto(live_server.url + reverse("photo-create", args=[cast.daughter.pk]), wait_until="commit")
+    choose(page, folder, "left.jpg", "right.jpg")
+    assert held
+    assert not Photo.objects.exists()
+    held[0].continue_()
+    expect(page.locator("[data-sum]")).to_have_text("2 of 2 photos have arrived.")
+    assert set(Photo.objects.values_list("view", flat=True)) == {"left_side", "right_side"}
 
 
 def test_a_file_that_is_no_photo_says_why_beside_its_name_and_the_others_arrive(cast, taking, folder):

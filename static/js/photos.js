@@ -24,16 +24,19 @@ class Taking {
     this.sending = null;
     $("[data-without-script]", form).hidden = true;
     form.addEventListener("submit", (event) => event.preventDefault());
-    form.querySelectorAll("[data-photos]").forEach((input) => input.addEventListener("change", () => {
+    const inputs = form.querySelectorAll("[data-photos]");
+    const take = (input) => {
       [...input.files].forEach((file) => this.add(file));
       input.value = "";
-    }));
+    };
+    inputs.forEach((input) => input.addEventListener("change", () => take(input)));
     form.addEventListener("change", (event) => { if (event.target.name !== "photos") this.say(); });
     addEventListener("online", () => this.sendLost());
     addEventListener("offline", () => this.sending?.xhr.abort());
     addEventListener("beforeunload", (event) => { if (this.rows.some((row) => row.waits)) event.preventDefault(); });
     document.addEventListener("htmx:afterSettle", () => this.count());
     this.say();
+    inputs.forEach(take); // chosen before this file had come over a slow line
   }
 
   radio(name) { return $(`input[name="${name}"]:checked`, this.form); }

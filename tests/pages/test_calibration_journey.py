@@ -81,6 +81,7 @@ def test_an_officer_builds_a_set_five_graders_answer_and_each_reads_theirs(club,
             expect(page.locator("#scale-undercolor .saved")).to_be_visible()
         else:
             page.locator(f"label.step:has(#surface_shade-{2 + number % 6})").click()
+            expect(page.locator("#scale-surface_shade .saved")).to_be_visible()
             step = f"label.step:has(#undercolor-{8 - number % 6})"
             page.locator("label.cannot:has(#undercolor-cannot-tell)" if number == 4 else step).click()
             expect(page.locator("#scale-undercolor .saved")).to_be_visible()
