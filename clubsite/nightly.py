@@ -6,17 +6,16 @@ soon after the worker starts. A job that is new waits for its first night.
 
 import logging
 from collections.abc import Callable
-from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from django.db import connection
 from django.utils import timezone
+
+from clubsite import locks
 
 log = logging.getLogger(__name__)
 
 BEGINS_AT = time(2, 30)  # in the club's time zone: before people feed, after the latest of them have gone to bed
-LOCKS = 730100  # the first half of the database's locks, so that a job never runs twice at once
 
 
 @dataclass(frozen=True)
@@ -67,7 +66,7 @@ def run(job: NightlyJob, now=None, even_if_done=False) -> str:
     from clubsite.models import NightlyRun
 
     night = last_night(now)
-    with _alone(job.name) as alone:
+    with locks.alone(locks.NIGHTLY, job.name) as alone:
         row, _ = NightlyRun.objects.get_or_create(name=job.name, defaults={"night": night - timedelta(days=1)})
         if not alone:
             return "Another worker is at it."
@@ -112,17 +111,3 @@ def _waiting():
     from clubsite.tasks import begin_night
 
     return DBTaskResult.objects.filter(status="READY", task_path=begin_night.module_path)
-
-
-@contextmanager
-def _alone(name):
-    """Holds the database's lock of that job while the block runs; gives False where somebody else holds it."""
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT pg_try_advisory_lock(%s, hashtext(%s))", [LOCKS, name])
-        alone = cursor.fetchone()[0]
-    try:
-        yield alone
-    finally:
-        if alone:
-            with connection.cursor() as cursor:
-                cursor.execute("SELECT pg_advisory_unlock(%s, hashtext(%s))", [LOCKS, name])

@@ -8,9 +8,11 @@ import numpy as np
 import pytest
 from django.core.exceptions import ValidationError
 from django.core.management import CommandError, call_command
+from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
 
+from clubsite import locks
 from grading import evaluation as model
 from grading.actions import evaluations as actions
 from grading.models import Answer, EvaluationRun, Merit, RunState, Trait
@@ -133,6 +135,49 @@ def test_one_run_of_a_breed_at_a_time_and_a_waiting_one_is_stopped_at_once(cast)
     assert run.state == RunState.STOPPED
     with pytest.raises(ValidationError, match="over already"):
         actions.ask_to_stop(run=run, by=cast.officer)
+
+
+def under_way(cast):
+    """A run that stands as running, as a process that was killed leaves it."""
+    return EvaluationRun.objects.create(
+        breed=cast.sire.breed, method=work.METHOD, state=RunState.RUNNING, began_at=timezone.now(), done_share=0.4
+    )
+
+
+def test_a_run_whose_process_was_killed_makes_room_for_the_next(cast, graded):
+    left = under_way(cast)
+    assert actions.ask_for_run(breed=cast.sire.breed, by=cast.officer).state == RunState.QUEUED
+    left.refresh_from_db()
+    assert left.state == RunState.FAILED
+    assert "stopped in the middle of it" in left.problem
+
+
+def test_an_officer_ends_a_run_whose_process_was_killed(cast):
+    left = under_way(cast)
+    actions.ask_to_stop(run=left, by=cast.officer)
+    left.refresh_from_db()
+    assert left.state == RunState.STOPPED
+
+
+@pytest.mark.django_db(transaction=True)
+def test_a_run_at_which_a_process_is_stays_and_a_second_process_leaves_it(cast, graded):
+    run, other = under_way(cast), connection.copy()
+    try:
+        with other.cursor() as cursor:
+            lock = [locks.EVALUATIONS, str(run.pk)]
+            cursor.execute("SELECT pg_advisory_lock(%s, hashtext(%s))", lock)
+            with pytest.raises(ValidationError, match="under way"):
+                actions.run_here(breed=cast.sire.breed)
+            assert actions.run_all_changed() == "0 evaluations asked for"
+            assert actions.carry_out(run=run).state == RunState.RUNNING
+            actions.ask_to_stop(run=run, by=cast.officer)
+            assert EvaluationRun.objects.get().state == RunState.RUNNING
+            assert EvaluationRun.objects.get().stop_asked
+            cursor.execute("SELECT pg_advisory_unlock(%s, hashtext(%s))", lock)
+    finally:
+        other.close()
+    EvaluationRun.objects.update(stop_asked=False)
+    assert actions.carry_out(run=run).state == RunState.DONE
 
 
 def test_the_night_asks_only_for_what_changed(cast, graded):

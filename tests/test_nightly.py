@@ -11,7 +11,7 @@ from django.db import connection
 from django.utils import timezone
 from django_tasks_db.models import DBTaskResult
 
-from clubsite import nightly, tasks
+from clubsite import locks, nightly, tasks
 from clubsite.members.models import Submission
 from clubsite.members.nightly import sweep
 from clubsite.members.sent_once import new_key
@@ -101,11 +101,11 @@ def test_a_job_that_another_worker_is_at_is_left_to_it(done):
     other = connection.copy()
     try:
         with other.cursor() as cursor:
-            cursor.execute("SELECT pg_advisory_lock(%s, hashtext(%s))", [nightly.LOCKS, "count"])
+            cursor.execute("SELECT pg_advisory_lock(%s, hashtext(%s))", [locks.NIGHTLY, "count"])
             nightly.due(at(10, 12))
             assert nightly.run(nightly.JOBS["count"], at(11, 3)) == "Another worker is at it."
             # Closing alone gives the lock back only once the server notices.
-            cursor.execute("SELECT pg_advisory_unlock(%s, hashtext(%s))", [nightly.LOCKS, "count"])
+            cursor.execute("SELECT pg_advisory_unlock(%s, hashtext(%s))", [locks.NIGHTLY, "count"])
     finally:
         other.close()
     assert done == []

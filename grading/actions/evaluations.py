@@ -6,6 +6,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
+from clubsite import locks
 from clubsite.constraints import rules_explained
 from grading.evaluation import EvaluationError
 from grading.models import EvaluationRun, Look, RunState, Trait
@@ -15,6 +16,7 @@ from herds.words import count_words
 from pedigrees.load import PedigreeProblem
 
 PROGRESS_SECONDS = 0.5
+ABANDONED = "Its worker or the whole machine was stopped in the middle of it. Nothing of it was kept. Run it again."
 ROUNDS_USUAL = 12  # a trait's share of the bar is filled round by round, as if it took so many
 
 
@@ -24,6 +26,7 @@ class Stopped(Exception):
 
 def ask_for_run(*, breed, by, only=None):
     """A run that waits its turn; refused while another of the breed is under way. `by` is None at night."""
+    end_abandoned(breed)
     with rules_explained(), transaction.atomic():
         run = EvaluationRun.objects.create(breed=breed, asked_by=by, only=only, method=work.METHOD)
         transaction.on_commit(lambda: _enqueue(run.pk))
@@ -32,6 +35,7 @@ def ask_for_run(*, breed, by, only=None):
 
 def run_here(*, breed, only=None):
     """A run carried out by this very process, as the command does; no worker hears of it."""
+    end_abandoned(breed)
     with rules_explained():
         run = EvaluationRun.objects.create(breed=breed, only=only, method=work.METHOD)
     return carry_out(run=run)
@@ -47,16 +51,34 @@ def ask_to_stop(*, run, by):
     """Stop a run: at once while it waits, after the round it is in while it runs."""
     now = timezone.now()
     waiting = EvaluationRun.objects.filter(pk=run.pk, state=RunState.QUEUED)
-    if waiting.update(state=RunState.STOPPED, ended_at=now, at_work=""):
+    if waiting.update(state=RunState.STOPPED, ended_at=now, at_work="") or _ended_if_abandoned(run, RunState.STOPPED):
         return
     if not EvaluationRun.objects.filter(pk=run.pk, state=RunState.RUNNING).update(stop_asked=True):
         raise ValidationError("This run is over already.")
+
+
+def end_abandoned(breed):
+    """Close what stands as running and is not: who was at it was killed, since a process at work holds the run's lock.
+
+    A worker that starts again does such a run from its beginning (grading/tasks.py), unless this came first.
+    """
+    for run in EvaluationRun.objects.filter(breed=breed, state=RunState.RUNNING):
+        _ended_if_abandoned(run, RunState.FAILED, ABANDONED)
+
+
+def _ended_if_abandoned(run, state, problem=""):
+    with locks.alone(locks.EVALUATIONS, run.pk) as nobody_at_it:
+        if not (nobody_at_it and EvaluationRun.objects.filter(pk=run.pk, state=RunState.RUNNING).exists()):
+            return False
+        _end(run, state, problem)
+        return True
 
 
 def run_all_changed():
     """For the night: one run for each breed in which looks or parents changed since the last good run."""
     asked = []
     for breed in Breed.objects.filter(pk__in=Look.objects.current().values("animal__breed")):
+        end_abandoned(breed)
         if EvaluationRun.objects.filter(breed=breed).open().exists():
             continue
         last = EvaluationRun.objects.filter(breed=breed, state=RunState.DONE, only=None).order_by("-ended_at").first()
@@ -82,7 +104,15 @@ def _read(breed, only):
 
 
 def carry_out(*, run):
-    """Do a run that waits; whatever its looks are like, it ends done, stopped, or failed with a sentence."""
+    """Do a run that waits; whatever its looks are like, it ends done, stopped, or failed with a sentence.
+
+    Of two processes at one run the second leaves it to the first.
+    """
+    with locks.alone(locks.EVALUATIONS, run.pk) as alone:
+        return _carry_out(run) if alone else run
+
+
+def _carry_out(run):
     now = timezone.now()
     begun = EvaluationRun.objects.filter(pk=run.pk, state__in=[RunState.QUEUED, RunState.RUNNING])
     if not begun.update(state=RunState.RUNNING, began_at=now, done_share=0, at_work="Reading the looks"):
