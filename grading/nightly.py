@@ -6,9 +6,10 @@ from clubsite.members.models import Club, Member
 from clubsite.nightly import NightlyJob, register
 
 from .actions.calibration import close_what_is_over
-from .actions.calibration_news import invite_what_opens
+from .actions.calibration_news import invite_what_opens, remind_of_what_closes
 from .actions.looks import close_left_open
 from .actions.reviews import hand_on_unanswered
+from .barn.letters import send_all as season_letters
 from .calibrating import letters
 from .models import Look
 from .review_letters import send_digests
@@ -18,10 +19,16 @@ def register_all():
     register(NightlyJob("close_looks", "Close looks left open past their day", close_looks, 10))
     register(NightlyJob("reviews", "Hand on review requests that nobody answered", hand_on_reviews, 20))
     register(NightlyJob("letters", "Letters about reviews, one a day for those who wish so", send_digests, 25))
+    register(
+        NightlyJob("season_letters", "Letters about seasons' plans, to whoever wishes one a day", season_letters, 26)
+    )
     register(NightlyJob("calibration", "Close calibration sets that are over, work them out", close_calibration, 30))
     register(
         NightlyJob(
-            "calibration_letters", "Invite to calibration sets that open, write of results", calibration_letters, 35
+            "calibration_letters",
+            "Invite to calibration sets, remind before they close, write of results",
+            calibration_letters,
+            35,
         )
     )
     register(NightlyJob("club_figures", "Work out the club-wide figures of sires and years", club_figures, 60))
@@ -48,8 +55,8 @@ def close_calibration():
 
 
 def calibration_letters():
-    """Members are told of sets whose first day has come; then the letters that wait, results among them."""
-    return f"{invite_what_opens()}, {letters.send_all()}"
+    """Members are told of sets whose first day has come or whose last is near; then the letters that wait are sent."""
+    return f"{invite_what_opens()}, {remind_of_what_closes()}, {letters.send_all()}"
 
 
 def club_figures():

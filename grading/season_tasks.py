@@ -1,17 +1,18 @@
-"""What a season's plan puts on Today: proposals that wait for an answer, and animals to look at again as accepted."""
+"""What a season's plan puts on Today: proposals to answer, animals to look at again, and for its mentor answers."""
 
+from collections import Counter
 from datetime import timedelta
 
 from django.db.models import Exists, OuterRef, Q
 from django.urls import reverse
 from django.utils import timezone
 
-from herds.calendar.sources import TaskSource, register
+from herds.calendar.sources import Errand, TaskSource, register
 from herds.calendar.task import Task
 from herds.models import Herd
 from herds.words import count_words, listed
 
-from .models import Aim, ItemState, Look, SeasonItem
+from .models import Aim, ItemState, Look, SeasonItem, SeasonNews
 
 ANSWER, LOOK = "season_answer", "season_look"
 IN_TIME = timedelta(days=14)
@@ -19,7 +20,7 @@ IN_TIME = timedelta(days=14)
 
 def register_all():
     """Called once when the app is ready."""
-    register(TaskSource("season", (ANSWER, LOOK), tasks, herd_of))
+    register(TaskSource("season", (ANSWER, LOOK), tasks, herd_of, errands))
 
 
 def tasks(herds, today):
@@ -40,6 +41,18 @@ def herd_of(key, member):
     if not number.isdecimal() or len(number) > 18:
         return None
     return Herd.objects.kept_by(member).filter(season_items=int(number)).first()
+
+
+def errands(member):
+    """For a mentor: the plans in which an answer was not read yet, a line for each herd. One query."""
+    news = SeasonNews.objects.standing().filter(member=member, kind=SeasonNews.Kind.ANSWERED, seen_at__isnull=True)
+    answered = Counter(row.item.herd for row in news.select_related("item__herd").order_by("item__herd__name"))
+    for herd, count in answered.items():
+        yield Errand(
+            title=f"Your proposals for {herd} are answered",
+            detail=count_words(count, "answer"),
+            url=reverse("barn", args=[herd.slug]) + "#plan",
+        )
 
 
 def _answer(herd, items):

@@ -144,3 +144,11 @@ def send_calibration_news(member: int) -> int:
     from .calibrating.letters import send_news
 
     return send_news(member)
+
+
+@task
+def send_season_news(member: int) -> int:
+    """Send a member one letter for all news of seasons' plans of an hour; returns how many it told of."""
+    from .barn.letters import send_news
+
+    return send_news(member)

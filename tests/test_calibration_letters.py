@@ -11,11 +11,12 @@ from django_tasks_db.models import DBTaskResult
 
 from clubsite.members.models import Club, Member
 from grading.actions import calibration as actions
-from grading.actions.calibration_news import invite, invite_what_opens, tell_results
+from grading.actions.calibration_news import invite, invite_what_opens, remind, remind_of_what_closes, tell_results
 from grading.calibrating.letters import send_all, send_news
 from grading.models import CalibrationNews, CalibrationSet, Seat
 from grading.nightly import calibration_letters
 from grading.tasks import send_calibration_news
+from herds.words import day_words
 
 from .calibration_making import answered, eyes, make_set, opened, traits_of, truths, worked_out
 
@@ -102,7 +103,7 @@ def test_a_set_that_opens_later_invites_in_the_night_of_its_first_day(cast):
     today = timezone.localdate()
     later = make_set(cast, opens_on=today + timedelta(days=3))
     opened(later, cast)
-    assert calibration_letters() == "0 members invited, 0 letters sent"
+    assert calibration_letters() == "0 members invited, 0 members reminded, 0 letters sent"
     assert not told("opened")
     assert invite_what_opens(on=today + timedelta(days=3)) != "0 members invited"
     assert cast.grader.pk in told("opened")
@@ -115,8 +116,8 @@ def test_a_member_gets_their_letter_at_once_or_in_the_night_or_never_as_they_wis
     run_waiting()
     assert not letters_to(cast.grader)
     assert not letters_to(cast.keeper)
-    assert calibration_letters() == "0 members invited, 1 letter sent"
-    assert calibration_letters() == "0 members invited, 0 letters sent"
+    assert calibration_letters() == "0 members invited, 0 members reminded, 1 letter sent"
+    assert calibration_letters() == "0 members invited, 0 members reminded, 0 letters sent"
     assert len(letters_to(cast.grader)) == 1
     assert not letters_to(cast.keeper)
 
@@ -189,3 +190,100 @@ def test_telling_many_takes_a_fixed_number_of_queries(cast, draft, django_assert
 def test_the_officer_reads_that_graders_are_told(cast, draft):
     response = cast.client_of("officer").post(reverse("calibration-open", args=[draft.pk]), follow=True)
     assert "those who grade are told by e-mail, if they wish so" in response.content.decode()
+
+
+# the reminder before a set closes
+
+
+def closing(of_set, cast, *, in_days=3, since=20):
+    """The set as it is some nights before its last day; those who were told of its opening heard of it then."""
+    opened(of_set, cast)
+    today = timezone.localdate()
+    days = {"opens_on": today - timedelta(days=since), "closes_on": today + timedelta(days=in_days)}
+    CalibrationSet.objects.filter(pk=of_set.pk).update(**days)
+    told_at = timezone.now() - timedelta(days=since)
+    CalibrationNews.objects.update(at=told_at, mailed_at=told_at, seen_at=told_at)
+    DBTaskResult.objects.all().delete()
+    of_set.refresh_from_db()
+    return of_set
+
+
+def test_whoever_has_not_finished_is_reminded_once_before_the_set_closes(cast, draft):
+    closing(draft, cast)
+    begun = Seat.objects.create(of=draft, member=cast.fellow)  # no grader: began all the same
+    Seat.objects.create(of=draft, member=cast.keeper, finished_at=timezone.now())
+    assert calibration_letters() != "0 members invited, 0 members reminded, 0 letters sent"
+    assert {cast.fellow.pk, cast.grader.pk, cast.mentor.pk} <= told("closes")
+    assert not {cast.keeper.pk, cast.co_owner.pk, cast.officer.pk, cast.registrar.pk} & told("closes")
+    run_waiting()
+    for member in (cast.fellow, cast.grader):
+        (letter,) = letters_to(member)
+        assert letter.subject == "A calibration set closes soon"
+        assert draft.get_absolute_url() in letter.body
+        assert f"until {day_words(draft.closes_on)}" in letter.body
+        for secret in ("Ashgrove", "surface", "undercolor", cast.keeper.name, "C1"):
+            assert secret not in letter.subject + letter.body, secret
+    assert not letters_to(cast.keeper)
+    count = len(mail.outbox)
+    for day in range(4):
+        assert remind_of_what_closes(on=timezone.localdate() + timedelta(days=day)) == "0 members reminded"
+    assert calibration_letters() == "0 members invited, 0 members reminded, 0 letters sent"
+    run_waiting()
+    assert len(mail.outbox) == count
+    assert begun.finished_at is None
+
+
+@pytest.mark.parametrize(
+    ("in_days", "since", "reminds"),
+    [(4, 20, False), (3, 20, True), (0, 20, True), (-1, 20, False), (3, 0, False), (2, 1, False), (2, 2, True)],
+)
+def test_the_reminder_waits_for_its_days_and_a_window_that_is_too_short_has_none(cast, draft, in_days, since, reminds):
+    closing(draft, cast, in_days=in_days, since=since)
+    assert (remind_of_what_closes() != "0 members reminded") is reminds
+    assert remind(of_set=draft, days=3) == 0
+    assert bool(told("closes")) is reminds
+
+
+def test_the_club_sets_how_many_days_before(cast, draft):
+    closing(draft, cast, in_days=7)
+    assert remind_of_what_closes() == "0 members reminded"
+    Club.objects.update(calibration_reminder_days=7)
+    assert remind_of_what_closes() != "0 members reminded"
+
+
+def test_whoever_was_invited_within_these_days_is_not_reminded_at_once(cast, draft):
+    closing(draft, cast)
+    CalibrationNews.objects.filter(member=cast.grader).update(at=timezone.now())
+    remind_of_what_closes()
+    assert cast.grader.pk not in told("closes")
+    assert cast.mentor.pk in told("closes")
+
+
+def test_a_reminder_is_not_sent_once_the_member_has_finished_or_the_window_is_moved(cast, draft):
+    Member.objects.filter(pk__in=[cast.grader.pk, cast.mentor.pk]).update(news_by="daily")
+    closing(draft, cast)
+    remind_of_what_closes()
+    Seat.objects.create(of=draft, member=cast.grader, finished_at=timezone.now())
+    assert send_news(cast.grader.pk) == 0
+    actions.extend_set(of_set=draft, closes_on=timezone.localdate() + timedelta(days=30), by=cast.officer)
+    assert send_news(cast.mentor.pk) == 0
+    CalibrationSet.objects.filter(pk=draft.pk).update(closes_on=timezone.localdate() + timedelta(days=1))
+    assert send_news(cast.mentor.pk) == 1
+
+
+def test_nobody_is_reminded_of_a_draft_or_of_a_set_that_was_closed_by_hand(cast, draft):
+    today = timezone.localdate()
+    days = {"opens_on": today - timedelta(days=9), "closes_on": today + timedelta(days=1)}
+    CalibrationSet.objects.filter(pk=draft.pk).update(**days)
+    assert remind_of_what_closes() == "0 members reminded"
+    closing(draft, cast)
+    actions.close_set(of_set=draft, by=cast.officer)
+    assert remind_of_what_closes() == "0 members reminded"
+    assert not told("closes")
+
+
+def test_reminding_many_takes_a_fixed_number_of_queries(cast, draft, django_assert_num_queries):
+    Member.objects.update(news_by="daily")
+    closing(draft, cast)
+    with django_assert_num_queries(2):
+        assert remind(of_set=draft, days=3) > 2

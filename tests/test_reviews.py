@@ -4,6 +4,7 @@ from datetime import timedelta
 from threading import Barrier, Thread
 
 import pytest
+from django.core import mail
 from django.core.exceptions import ValidationError
 from django.db import connection
 from django.utils import timezone
@@ -15,6 +16,7 @@ from grading.actions import reviews as actions
 from grading.actions.reviews import ask_review, take_review
 from grading.models import Drawing, Look, Photo, Review, ReviewAnimal, ReviewNews, ReviewWord, ViewWish
 from grading.nightly import hand_on_reviews
+from grading.review_letters import send_news
 from herds.actions.herds import add_owner
 from herds.models import Animal, AnimalGrant
 
@@ -146,6 +148,26 @@ def test_the_queue_opens_nothing_until_a_mentor_takes_the_request_and_the_first_
     assert {grant.mentor for grant in AnimalGrant.objects.all()} == {cast.mentor}
     assert {grant.granted_by for grant in AnimalGrant.objects.all()} == {cast.keeper}
     assert take_review(review=review, by=cast.mentor).state == "taken"
+
+
+def test_the_owner_hears_once_that_a_request_was_taken_out_of_the_queue(cast):
+    review = ask(cast, mentor=None)
+    for _ in range(2):
+        take_review(review=review, by=cast.mentor)
+    assert [(row.member, row.kind) for row in ReviewNews.objects.all()] == [(cast.keeper, "taken")]
+    assert send_news(cast.keeper.pk) == 1
+    (letter,) = mail.outbox
+    assert review.get_absolute_url() in letter.body
+    for secret in ("Alder", "Slate", "A3", "Ashgrove", cast.mentor.name):
+        assert secret not in letter.subject + letter.body, secret
+    actions.hand_on(review=review, by=cast.mentor)
+    assert told(cast.keeper) == ["taken", "handed_on"]
+    assert not told(cast.mentor), "nobody is told of what they did themselves"
+
+
+def test_a_request_that_was_put_to_a_mentor_is_taken_without_a_letter(cast):
+    take_review(review=ask(cast), by=cast.revoked_mentor)
+    assert not told(cast.keeper)
 
 
 @pytest.mark.django_db(transaction=True)

@@ -40,6 +40,7 @@ TRADE = {
     "grant_days": ("90", PRACTICE),
     "invitation_days": ("14", PRACTICE),
     "calibration_days": ("365", PRACTICE),
+    "calibration_reminder_days": ("3", PRACTICE),
     "handing_on_days": ("14", PRACTICE),
 }
 
@@ -69,6 +70,7 @@ LABELS = {
     "invitation_days": "An invitation lasts, days",
     "grant_days": "A mentor grant lasts, days",
     "calibration_days": "A calibration result counts, days",
+    "calibration_reminder_days": "Before a calibration closes graders are reminded, days",
     "handing_on_days": "An unanswered review request is handed on after, days",
 }
 
@@ -106,5 +108,9 @@ GROUPS = (
         "Smaller groups are held back: a few animals say little, and they would point at one herd.",
         ("smallest_group_animals", "smallest_group_herds", "ranking_progeny", "ranking_dams"),
     ),
-    ("People", "", ("invitation_days", "grant_days", "calibration_days", "handing_on_days")),
+    (
+        "People",
+        "",
+        ("invitation_days", "grant_days", "calibration_days", "calibration_reminder_days", "handing_on_days"),
+    ),
 )

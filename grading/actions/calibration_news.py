@@ -1,9 +1,11 @@
-"""Telling graders that a calibration set is open, and that its results are there."""
+"""Telling graders that a calibration set is open, that it closes soon, and that its results are there."""
 
-from django.db.models import Q
+from datetime import timedelta
+
+from django.db.models import F, Q
 from django.utils import timezone
 
-from clubsite.members.models import Member, NewsBy
+from clubsite.members.models import Club, Member, NewsBy
 from grading.models import CalibrationNews, CalibrationSet, Look, Seat, SetState
 from herds.words import count_words
 
@@ -35,6 +37,33 @@ def invite_what_opens(on=None):
     opened = CalibrationSet.objects.filter(state=SetState.OPEN, opens_on__lte=day, closes_on__gte=day)
     quiet = opened.exclude(news__kind=Kind.OPENED)
     return count_words(sum(invite(of_set=of_set, on=day) for of_set in quiet), "member") + " invited"
+
+
+def remind(*, of_set, days, on=None):
+    """Tell those who have not finished that the set closes soon, once each; returns how many are told.
+
+    They are those who began, and those who grade and have not begun. Nobody is told before `days` days are left, nor
+    where the set was open for no longer than that. Whoever heard of its opening within these days is left in peace.
+    """
+    day, since = on or timezone.localdate(), of_set.closes_on - timedelta(days=days)
+    if of_set.state != SetState.OPEN or not of_set.opens_on < since <= day <= of_set.closes_on:
+        return 0
+    news, seats = CalibrationNews.objects.filter(of=of_set), of_set.seats.values("member")
+    just_told = news.filter(kind=Kind.OPENED, at__date__gte=since).values("member")
+    begun = Q(pk__in=seats.filter(finished_at__isnull=True), is_active=True)
+    not_begun = Q(pk__in=graders_of(of_set.breed_id).values("pk")) & ~Q(pk__in=seats) & ~Q(pk__in=just_told)
+    members = Member.objects.filter(begun | not_begun)
+    return _tell(of_set, Kind.CLOSES, members.exclude(pk__in=news.filter(kind=Kind.CLOSES).values("member")))
+
+
+def remind_of_what_closes(on=None):
+    """For the night: open sets whose last day is near. In words how many members are reminded."""
+    day, days = on or timezone.localdate(), Club.current().calibration_reminder_days
+    near = CalibrationSet.objects.filter(
+        state=SetState.OPEN, closes_on__range=(day, day + timedelta(days=days)),
+        opens_on__lt=F("closes_on") - timedelta(days=days),
+    )  # fmt: skip
+    return count_words(sum(remind(of_set=of_set, days=days, on=day) for of_set in near), "member") + " reminded"
 
 
 def tell_results(*, of_set):

@@ -77,7 +77,8 @@ def ask_review(*, herd, animals, question, ends_on, by, mentor=None, words="", l
 def take_review(*, review, by):
     """A mentor takes a request that was put to them, or one from the queue; of two at once the first has it.
 
-    From the queue the animals are opened to the mentor in this step. Taking one's own again changes nothing.
+    From the queue the animals are opened to the mentor in this step, and the owner hears of it. Taking one's own again
+    changes nothing.
     """
     with rules_explained():
         row = Review.objects.select_for_update(of=("self",)).select_related("herd", "asked_by").get(pk=review.pk)
@@ -102,6 +103,8 @@ def take_review(*, review, by):
             open_animals(animals=animals, mentor=by, ends_on=row.ends_on, by=row.asked_by)
         row.mentor, row.state, row.taken_at = by, ReviewState.TAKEN, timezone.now()
         row.save(update_fields=["mentor", "state", "taken_at"])
+        if from_queue:
+            tell(review=row, kind=Kind.TAKEN, by=by)
     return row
 
 

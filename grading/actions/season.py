@@ -13,10 +13,13 @@ from pedigrees.actions.plans import plan_matings
 from pedigrees.models import PlannedMating
 from pedigrees.planning.reading import plan_of
 
+from .season_news import tell_answered, tell_proposed
+
 CLOSED = "The herd is no longer open to you, so nothing was saved. Ask its owners for a new grant."
 ANSWERED = "This proposal was answered or taken back meanwhile, so nothing was saved."
 FIELDS = ("season", "aim", "animal", "buck", "why")
 DECISIONS = (Aim.KEEP, Aim.GROW_ON, Aim.LET_GO)
+MOST_PAIRS = 40
 
 
 class HerdClosed(Exception):
@@ -34,7 +37,34 @@ def propose(*, herd, by, season, aim, why, animal=None, buck=None):
     with rules_explained():
         granted(herd, by)
         given = _checked(herd, season, aim, why, animal, buck)
-        return SeasonItem.objects.create(herd=herd, written_by=by, **given)
+        item = SeasonItem.objects.create(herd=herd, written_by=by, **given)
+        tell_proposed(items=[item], by=by)
+        return item
+
+
+def propose_pairs(*, herd, by, season, pairs, why):
+    """Matings out of the planner as items of the plan, all with one reason; `pairs` are (doe, buck).
+
+    Those that wait for an answer or were accepted for the season are left. Returns the new items, all or none.
+    Raises HerdClosed, or ValidationError with sentences by field.
+    """
+    if not pairs:
+        raise ValidationError("Choose at least one pair.")
+    if len(pairs) > MOST_PAIRS:
+        raise ValidationError(f"These are {len(pairs)} matings; propose at most {MOST_PAIRS} at a time.")
+    with rules_explained():
+        granted(herd, by)
+        standing = SeasonItem.objects.filter(
+            herd=herd, season=season, aim=Aim.MATE, state__in=[ItemState.PROPOSED, ItemState.ACCEPTED]
+        )
+        known = set(standing.values_list("animal", "buck"))
+        given = [
+            _checked(herd, season, Aim.MATE, why, doe, buck) for doe, buck in pairs if (doe.pk, buck.pk) not in known
+        ]
+        items = SeasonItem.objects.bulk_create(SeasonItem(herd=herd, written_by=by, **each) for each in given)
+        if items:
+            tell_proposed(items=items, by=by)
+        return items
 
 
 def change_item(*, item, by, version, season, aim, why, animal=None, buck=None):
@@ -44,9 +74,13 @@ def change_item(*, item, by, version, season, aim, why, animal=None, buck=None):
         row = SeasonItem.objects.select_for_update().get(pk=item.pk)
         if row.state != ItemState.PROPOSED or row.written_by_id != by.pk:
             raise ValidationError(ANSWERED)
-        for name, value in _checked(item.herd, season, aim, why, animal, buck).items():
+        given = _checked(item.herd, season, aim, why, animal, buck)
+        changed = any(getattr(row, name) != value for name, value in given.items())
+        for name, value in given.items():
             setattr(row, name, value)
         row.save_version(version, FIELDS)
+        if changed:
+            tell_proposed(items=[row], by=by)
         return row
 
 
@@ -74,13 +108,16 @@ def accept_item(*, item, by, version, answer="", confirmed=""):
             reason = f"{row.written_by}: {row.why}"[:300]
             row.decision = decide(animals=[row.animal], verdict=row.aim, by=by, reason=reason, confirmed=confirmed)[0]
         row.save(update_fields=["mating", "decision"])
+        tell_answered(item=row, by=by)
         return row
 
 
 def decline_item(*, item, by, version, answer=""):
-    """Decline an item as it was read; a word why helps the mentor."""
+    """Decline an item as it was read; a word why may be left out, and is shown to the mentor."""
     with rules_explained():
-        return _answered(item, by, version, ItemState.DECLINED, answer)
+        row = _answered(item, by, version, ItemState.DECLINED, answer)
+        tell_answered(item=row, by=by)
+        return row
 
 
 def _answered(item, by, version, state, answer):

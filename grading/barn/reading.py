@@ -49,10 +49,11 @@ def breeds_of(herd):
     )  # fmt: skip
 
 
-def blind_animals(member, herd):
-    """Animals of the herd that the member is to grade blind in a review and has not graded yet: their keys."""
+def blind_animals(member, herd=None):
+    """Animals (of the herd) that the member is to grade blind in a review and has not graded yet: their keys."""
     reviews = Review.objects.for_mentor(member).open()
-    rows = ReviewAnimal.objects.filter(review__in=reviews, review__herd=herd, graded_at__isnull=True, photo_problem="")
+    reviews = reviews.filter(herd=herd) if herd else reviews
+    rows = ReviewAnimal.objects.filter(review__in=reviews, graded_at__isnull=True, photo_problem="")
     return list(rows.values_list("animal", flat=True))
 
 

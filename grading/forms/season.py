@@ -21,6 +21,11 @@ def season_now():
     return today.year + (today.month >= NEXT_YEAR_FROM)
 
 
+def season_choices():
+    year = timezone.localdate().year
+    return [(each, str(each)) for each in range(year, year + 3)]
+
+
 class SeasonItemForm(RecordForm):
     """One proposal: what, with which animal, and why."""
 
@@ -51,7 +56,7 @@ class SeasonItemForm(RecordForm):
         bucks = Animal.objects.filter(Q(herd=herd) | Q(offered_to_club=True, herd__isnull=False), sex=Sex.BUCK).here()
         self.fields["animal"].queryset = Animal.objects.filter(herd=herd).here().by_mark()
         self.fields["buck"].queryset = bucks.filter(Q(born_on__isnull=True) | Q(born_on__lte=grown)).by_mark()
-        self.fields["season"].choices = [(year, str(year)) for year in range(today.year, today.year + 3)]
+        self.fields["season"].choices = season_choices()
         self.fields["season"].initial = season_now()
 
     def given(self):
@@ -61,5 +66,8 @@ class SeasonItemForm(RecordForm):
 class SeasonAnswerForm(RecordForm):
     """A word to the mentor; the button says whether the item is accepted."""
 
-    answer = forms.CharField(label="A word to the mentor", max_length=300, required=False)
+    answer = forms.CharField(
+        label="A word to the mentor", max_length=300, required=False,
+        help_text="May stay empty. If you decline, a word why helps them with the next proposal.",
+    )  # fmt: skip
     version = forms.IntegerField(widget=forms.HiddenInput)

@@ -32,6 +32,7 @@ from .profile import (
 )
 from .review import Drawing, Question, Review, ReviewAnimal, ReviewNews, ReviewState, ReviewWord, ViewWish
 from .season import Aim, ItemState, SeasonItem
+from .season_news import SeasonNews
 from .weight_band import WeightBand
 
 __all__ = [
@@ -75,6 +76,7 @@ __all__ = [
     "Role",
     "RunState",
     "SeasonItem",
+    "SeasonNews",
     "Seat",
     "SetState",
     "Site",

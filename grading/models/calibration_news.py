@@ -1,4 +1,4 @@
-"""Who is to hear by e-mail that a calibration set opened, or that its results are there."""
+"""Who is to hear by e-mail that a calibration set opened, that it closes soon, or that its results are there."""
 
 from django.db import models
 from django.utils import timezone
@@ -11,6 +11,7 @@ class CalibrationNews(models.Model):
 
     class Kind(models.TextChoices):
         OPENED = "opened", "a calibration set is open"
+        CLOSES = "closes", "a calibration set closes soon"
         RESULT = "result", "a calibration result is there"
 
     member = models.ForeignKey(MEMBER, models.CASCADE, related_name="+")
@@ -25,7 +26,7 @@ class CalibrationNews(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["of", "member", "kind"], name="calibration_news_once"),
             models.CheckConstraint(
-                condition=models.Q(kind__in=["opened", "result"]), name="calibration_news_kind_known"
+                condition=models.Q(kind__in=["opened", "closes", "result"]), name="calibration_news_kind_known"
             ),
         ]
         indexes = [models.Index(fields=["member", "mailed_at"])]

@@ -283,6 +283,7 @@ class ReviewNews(models.Model):
 
     class Kind(models.TextChoices):
         ASKED = "asked", "a review is asked of you"
+        TAKEN = "taken", "a mentor took up your request"
         HANDED_ON = "handed_on", "a review was handed on"
         WISH = "wish", "another photo is asked for"
         PHOTO = "photo", "a photo that you asked for is there"

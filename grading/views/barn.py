@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from clubsite.forms import posted
 from clubsite.members.sent_once import sent_once
 from grading.actions import season as actions
+from grading.actions.season_news import mark_seen
 from grading.barn import plan, reading
 from grading.forms.season import SeasonAnswerForm, SeasonItemForm
 from grading.models import SeasonItem
@@ -45,7 +46,15 @@ def barn(request, slug):
     context = {"herd": door.herd, "door": door, "breeds": breeds, "plan": plan.plan_of(request.user, door.herd)}
     if breed:
         context |= reading.page_of(request.user, door, breed)
+    mark_seen(member=request.user, herd=door.herd)
     return render(request, "grading/barn.html", context)
+
+
+@require_safe
+def season_detail(request, pk):
+    """Where letters lead: to the item on its herd's page, under an address that names no herd."""
+    item = get_object_or_404(SeasonItem.objects.visible_to(request.user).select_related("herd"), pk=pk)
+    return redirect(f"{reverse('barn', args=[item.herd.slug])}#item-{item.pk}")
 
 
 @require_http_methods(["GET", "POST"])

@@ -23,7 +23,7 @@ class ProfileForm(forms.ModelForm):
         }
         help_texts = {
             "name": "The members of the club see it.",
-            "news_by": "When a review, a calibration or a question waits for you. A letter tells that, and no more.",
+            "news_by": "When a review, a plan or a calibration waits for you. A letter tells that, and no more.",
             "takes_reviews": "Owners find you first when they look for somebody to grade with them.",
         }
 

@@ -29,6 +29,7 @@ RANGES = {
     "grant_days": (1, 730),
     "invitation_days": (1, 90),
     "calibration_days": (30, 1000),
+    "calibration_reminder_days": (1, 30),
     "handing_on_days": (1, 90),
 }
 WEIGHINGS, LATEST_WEIGHING = 12, 400
@@ -115,6 +116,7 @@ class Club(models.Model):
     grant_days = days("grant_days", "a mentor grant lasts days", 90)
     invitation_days = days("invitation_days", "an invitation lasts days", 14)
     calibration_days = days("calibration_days", "a calibration result is current for days", 365)
+    calibration_reminder_days = days("calibration_reminder_days", "remind before a calibration closes, days", 3)
 
     handing_on_days = days("handing_on_days", "an unanswered request is handed on after days", 14)
 
