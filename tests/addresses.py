@@ -269,6 +269,7 @@ ROWS = {
     "review-finish": page({"mentor"}, "review"),
     "barn": page(GRADERS, "slug"),
     "season-create": page({"mentor"}, "slug"),
+    "season-pairs": page({"mentor"}, "slug"),
     "season-detail": page(GRADERS, "season_item"),
     "season-update": page({"mentor"}, "season_item"),
     "season-withdraw": post({"mentor"}, "season_item"),

@@ -7,10 +7,12 @@ from django.db.models import Q
 from django.utils import timezone
 
 from clubsite.members.models import Club
+from grading.barn.pairing import bucks_for_herd, does_in
 from grading.models import Aim
 from herds.forms.breeding import AnimalChoice
 from herds.forms.record import RecordForm
 from herds.models import Animal, Sex
+from pedigrees.forms import PlannerForm
 
 NEXT_YEAR_FROM = 9  # from September on one plans the next year's litters: common practice, no source
 
@@ -71,3 +73,28 @@ class SeasonAnswerForm(RecordForm):
         help_text="May stay empty. If you decline, a word why helps them with the next proposal.",
     )  # fmt: skip
     version = forms.IntegerField(widget=forms.HiddenInput)
+
+
+class SeasonPlannerForm(PlannerForm):
+    """The planner's questions about a herd that is open to a mentor; `hidden` animals they are to grade blind."""
+
+    def __init__(self, data, member, herd, hidden):
+        super().__init__(data, member, herd)
+        self.fields["doe"].queryset = does_in(herd, hidden)
+        self.fields["buck"].queryset = bucks_for_herd(herd, hidden)
+
+
+class SeasonPairsForm(RecordForm):
+    """One reason and one season for all pairs that the mentor chose."""
+
+    why = forms.CharField(
+        label="Because", max_length=500, widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": "Say why: the owner decides by the reason."},
+        help_text="For all chosen pairs. You may edit each afterwards, until the owner answers it.",
+    )  # fmt: skip
+    season = forms.TypedChoiceField(label="Season", coerce=int)
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["season"].choices = season_choices()
+        self.fields["season"].initial = season_now()

@@ -63,6 +63,11 @@ class Pair:
     note: str = ""
 
     @property
+    def key(self):
+        """'12-7': the doe's key and the buck's, as forms send them."""
+        return f"{self.doe.pk}-{self.buck.pk}"
+
+    @property
     def surface(self):
         return next((each for each in self.expected if each.leading == "surface"), None)
 

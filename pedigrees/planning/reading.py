@@ -83,19 +83,25 @@ def plan_of(member, does, bucks):
         does, bucks, inbreeding, told, close_from=club.close_mating_percent / 100, relations=relations
     )  # fmt: skip
     basis = told.basis if told else "No look of these animals may be seen, so only kinship can be told."
-    return Plan(does, bucks, pairs, basis, cautions_of(does, bucks, club), club)
+    return Plan(does, bucks, pairs, basis, cautions_of(member, does, bucks, club), club)
 
 
-def cautions_of(does, bucks, club):
-    """{animal key: [sentence]} on what speaks against mating an animal just now, as far as its herd's log tells."""
+def cautions_of(member, does, bucks, club):
+    """{animal key: [sentence]} on what speaks against mating an animal just now, as far as the member may read it.
+
+    Of a buck that is offered to the club everybody who may choose him is told that he is kept apart.
+    """
     today = timezone.localdate()
     animals = [*does, *bucks]
     found: dict = {animal.pk: [] for animal in animals}
-    kept_apart = Quarantine.objects.filter(animal__in=animals, ended_on__isnull=True)
+    kept = Herd.objects.kept_by(member)
+    told = Q(animal__herd__in=kept) | Q(animal__in=bucks, animal__offered_to_club=True)
+    kept_apart = Quarantine.objects.filter(told, animal__in=animals, ended_on__isnull=True)
     for animal, until in kept_apart.values_list("animal", "planned_until"):
         found[animal].append(f"in quarantine until {day_words(until)}")
     since = today - timedelta(days=club.latest_kindling_days)
-    running = Mating.objects.filter(doe__in=does, ended_on__isnull=True, litters__isnull=True, mated_on__gte=since)
+    running = Mating.objects.filter(Q(doe__herd__in=kept) | Q(pk__in=Mating.objects.visible_to(member).values("pk")))
+    running = running.filter(doe__in=does, ended_on__isnull=True, litters__isnull=True, mated_on__gte=since)
     for doe, day in running.values_list("doe", "mated_on"):
         found[doe].append(f"mated on {day_words(day)}, not yet kindled")
     for animal in animals:
