@@ -8,6 +8,7 @@ from grading.models import SeasonItem
 from pedigrees.actions.inbreeding import refresh_due
 from pedigrees.models import PlannedMating
 from tests.cast import make_cast
+from tests.factories import make_animal
 
 from .walker import Walker
 from .world import make_club, make_rich
@@ -21,6 +22,7 @@ def test_a_mentor_proposes_for_the_season_and_the_owner_answers(transactional_db
     cast = make_cast()
     make_rich(cast)
     cast.sire.sired.update(herd=cast.herd)
+    young = make_animal(cast.herd, "Y1", sex="buck", name="Sorrel")
     refresh_due()
     walk = Walker(person(cast.client_of("mentor")), live_server.url, "barn", width)
     page = walk.page
@@ -44,7 +46,22 @@ def test_a_mentor_proposes_for_the_season_and_the_owner_answers(transactional_db
     walk.press("Propose")
     expect(page.get_by_text("The darkest undercolor of her litter.")).to_be_visible()
     walk.see("two-proposals")
-    assert SeasonItem.objects.count() == 2
+    page.get_by_role("link", name="Weigh up matings for it").click()
+    page.locator(f"[name=doe][value='{cast.daughter.pk}']").check()
+    for buck in (cast.sire, young):
+        page.locator(f"[name=buck][value='{buck.pk}']").check()
+    walk.press("Weigh them up")
+    expect(page.get_by_text("Close mating.").first).to_be_visible()
+    walk.see("pairs-weighed-up")
+    page.locator(f"[name=pair][value='{cast.daughter.pk}-{young.pk}']").check()
+    walk.press("Propose to the owner")
+    expect(page.get_by_text("Say why: the owner decides by the reason.").first).to_be_visible()
+    expect(page.locator(f"[name=pair][value='{cast.daughter.pk}-{young.pk}']")).to_be_checked()
+    walk.see("pairs-without-a-reason")
+    walk.fill(why="No kin, and dark below.")
+    walk.press("Propose to the owner")
+    expect(page.get_by_text("No kin, and dark below.")).to_be_visible()
+    assert SeasonItem.objects.count() == 3
 
     owner = Walker(person(cast.client_of("keeper")), live_server.url, "barn", width, after=walk)
     owner.to("today")
@@ -53,7 +70,7 @@ def test_a_mentor_proposes_for_the_season_and_the_owner_answers(transactional_db
     expect(owner.page.get_by_role("heading", name="The season's plan")).to_be_visible()
     owner.page.get_by_role("button", name="Accept “mate A2 Birch").click()
     expect(owner.page.get_by_text("In your planned matings")).to_be_visible()
-    owner.page.get_by_label("A word to the mentor").fill("She is promised to a friend.")
+    owner.page.get_by_label("A word to the mentor about: keep").fill("She is promised to a friend.")
     owner.page.get_by_role("button", name="Decline “keep").click()
     expect(owner.page.get_by_text("She is promised to a friend.")).to_be_visible()
     owner.see("both-answered")

@@ -21,11 +21,12 @@ pytestmark = [pytest.mark.browser, pytest.mark.slow, pytest.mark.django_db(trans
 WIDTH = 360
 MOST_BYTES = 250_000  # of one page on its first load, its photos left out
 PICTURES_OF_ANIMALS = ("/photos/", "/steps/")
-# Files, fragments and answers for machines, which nobody opens as a page.
+# Files, fragments, answers for machines, and an address that leads on: nobody opens them as a page.
 NO_PAGES = {
     "account-data", "animal-suggest", "cage-cards-file", "certificate-file", "club-picture", "feed", "healthz",
     "photo-figure", "photo-file", "photo-state", "photo-strip", "profile-file", "sheet-file", "step-picture",
     "year-report-file", "calibration-photo", "review-photo", "practice-photo",
+    "season-detail",
 } | {name for name in ROWS if name.endswith("-csv")}  # fmt: skip
 # Pages on which an officer or a registrar finds more than a keeper does.
 ALSO_THEIRS = {"animal-detail", "certificate-detail", "certificate-list", "grant-list", "herd-detail", "herd-list",
