@@ -1,4 +1,4 @@
-"""A newcomer asks, the mentor answers blind with an arrow drawn on the photo, and the newcomer acts."""
+"""A mentor answers a review of two animals, blind, with an arrow drawn on the photo (asking: test_asking_journey)."""
 
 import re
 from datetime import timedelta
@@ -9,7 +9,6 @@ from playwright.sync_api import expect
 
 from grading.actions.reviews import ask_review
 from grading.models import Drawing, ReviewState, Trait
-from herds.models import Decision
 from tests.cast import make_cast
 from tests.factories import make_look, make_profile
 from tests.photos_made import ready_photo
@@ -55,7 +54,7 @@ def draw_arrow(page):
 
 
 @pytest.mark.parametrize("width", [360, 1280])
-def test_the_mentor_answers_blind_with_an_arrow_and_the_newcomer_acts(asked, person, live_server, width):
+def test_the_mentor_answers_blind_with_an_arrow(asked, person, live_server, width):
     cast, review = asked, asked.review
     walk = Walker(person(cast.client_of("revoked_mentor")), live_server.url, "review", width)
     page = walk.page
@@ -108,14 +107,3 @@ def test_the_mentor_answers_blind_with_an_arrow_and_the_newcomer_acts(asked, per
     assert review.state == ReviewState.ANSWERED
     drawn = Drawing.objects.get()
     assert (round(drawn.x1, 1), round(drawn.y1, 1), round(drawn.x2, 1), round(drawn.y2, 1)) == (0.2, 0.3, 0.5, 0.6)
-
-    owner = Walker(person(cast.client_of("keeper")), live_server.url, "review", width, after=walk)
-    owner.to("today")
-    owner.page.get_by_role("link", name=re.compile("^Read it")).click()
-    expect(owner.page.get_by_text("Brown here, not blue")).to_be_visible()
-    owner.see("the-owner-reads-it")
-    owner.page.get_by_role("link", name=re.compile("^Keep.*A3 Alder")).click()
-    owner.press("Save")
-    expect(owner.page.get_by_role("heading", name="Reviews")).to_be_visible()
-    assert Decision.objects.get(animal=cast.daughter).verdict == "keep"
-    owner.arrive()
