@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('grading', '0012_calibration_news'),
+        ('grading', '0013_light_of_photos_untold'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
