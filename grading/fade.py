@@ -12,8 +12,8 @@ from django.db import connection
 from scipy import stats
 
 from grading import merit_charts, merits, standing, twoway
+from grading.figures import signed
 from grading.models import CoatStage, Mode
-from grading.taken_words import signed
 from herds.words import count_words
 
 FROM_DAYS = 365

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from django.db.models import Count, Q
 
 from grading import standing, twoway
+from grading.figures import percent
 from grading.models import FindingKind, LookFinding, ProfileFinding
 from grading.shares import wilson
 
@@ -39,10 +40,6 @@ class Line:
     effect: str
     his: str
     club: str
-
-
-def percent(share):
-    return f"{100 * share:.0f} %" if share == 0 or share >= 0.01 else f"{100 * share:.1f} %"
 
 
 def shares_of(looks):

@@ -17,6 +17,7 @@ import numpy as np
 from django.utils import timezone
 
 from grading import merit_words, merits
+from grading.figures import percent
 from grading.kits import shared_faults
 from grading.models import BreedProfile
 from grading.two_normals import inside
@@ -188,15 +189,15 @@ def _range_words(reliabilities):
         return ""
     low, high = merit_words.known_words(told[0]), merit_words.known_words(told[-1])
     if len(told) == 1:
-        return f"{low} (reliability {merit_words.percent(told[0])})"
-    span = f"reliability {merit_words.percent(told[0])} to {merit_words.percent(told[-1])}"
+        return f"{low} (reliability {percent(told[0])})"
+    span = f"reliability {percent(told[0])} to {percent(told[-1])}"
     return f"{low} ({span})" if low == high else f"{low} to {high} ({span})"
 
 
 def notes_of(standing, does, bucks, found):
     """{(doe key, buck key): sentence} on how well the merits of both are known."""
     said = {
-        animal.pk: f"{animal} {merit_words.known_words(least)} ({merit_words.percent(least)})"
+        animal.pk: f"{animal} {merit_words.known_words(least)} ({percent(least)})"
         for animal in (*does, *bucks)
         if (least := _least(standing, found.get(animal.pk))) is not None
     }

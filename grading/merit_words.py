@@ -1,5 +1,7 @@
 """Merits in words: how well one is known, and a step with its interval."""
 
+from grading.figures import percent
+
 KNOWN = (
     (0.05, "not known"),
     (0.3, "hardly known"),
@@ -20,11 +22,6 @@ WHAT_IT_IS = (
 def known_words(reliability):
     """'roughly known' and its like, for a reliability of 0 to 1."""
     return next((words for limit, words in KNOWN if reliability < limit), "very well known")
-
-
-def percent(share):
-    """'54 %', of a share of 0 to 1."""
-    return f"{round(100 * share)} %"
 
 
 def cases(chance):

@@ -7,6 +7,7 @@ in prime coat, in hand, by a grader who leans no way; so `reference + merit` sta
 import math
 from dataclasses import dataclass, field
 
+from grading.figures import WITHIN
 from grading.models import CoatStage, EvaluationRun, Merit, Mode, RunState, TraitEvaluation
 
 GROWN_QUARTERS = range(3, 9)  # nine months to two years and a quarter: grown, and before seniors fade much
@@ -59,11 +60,11 @@ class MeritOf:
 
     @property
     def low(self):
-        return self.step - 1.96 * self.error
+        return self.step - WITHIN * self.error
 
     @property
     def high(self):
-        return self.step + 1.96 * self.error
+        return self.step + WITHIN * self.error
 
 
 def current(breed_id, *, leading=False):

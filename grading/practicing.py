@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from clubsite.constraints import rules_explained
 from grading.calibrating import reading, words
+from grading.figures import WITHIN
 from grading.models import CalibrationItem, Guess, ItemTruth, Photo, PhotoConsent, SetState
 from grading.models.consent import may_be_shown
 
@@ -188,7 +189,7 @@ def figures(trait, away):
     lean = float(values.mean())
     error = float(values.std(ddof=1) / np.sqrt(len(values)))
     leaning = (
-        f"{abs(lean):.1f} steps {more if lean > 0 else less}" if abs(lean) > 1.96 * error else "no way to speak of"
+        f"{abs(lean):.1f} steps {more if lean > 0 else less}" if abs(lean) > WITHIN * error else "no way to speak of"
     )
     within = int((np.abs(values) <= 1).sum())
     return {
@@ -205,8 +206,8 @@ def change(late, early):
     one, other = np.abs(late), np.abs(early)
     gap = float(other.mean() - one.mean())
     error = float(np.sqrt(one.var(ddof=1) / len(one) + other.var(ddof=1) / len(other)))
-    if gap > 1.96 * error:
+    if gap > WITHIN * error:
         return f"Better than before by {gap:.1f} steps."
-    if gap < -1.96 * error:
+    if gap < -WITHIN * error:
         return f"Further off than before by {-gap:.1f} steps; a rest, or another light, may help."
     return "About as before."

@@ -5,7 +5,8 @@ import csv
 from django.http import HttpResponse
 
 from clubsite.spreadsheets import harmless
-from grading.merit_words import interval_words, percent, step_words
+from grading.figures import percent
+from grading.merit_words import interval_words, step_words
 from grading.twoway import words_for
 
 FIGURES = ("surface", "undercolor", "reach", "surface_like", "undercolor_like", "reach_like")

@@ -8,6 +8,7 @@ from django.core.cache import cache
 from django.db.models import Avg, Count, OuterRef, Subquery, Variance
 
 from grading import merit_card, merit_charts, merit_words, merits, taken_away, taken_words, twoway
+from grading.figures import signed
 from grading.level_words import grader_names, graders_of
 from grading.models import Merit
 from herds.models import Animal
@@ -78,7 +79,6 @@ def genetic_words(standing):
     if standing.genetic is None:
         return ""
     value, low, high = standing.genetic
-    signed = taken_words.signed
     if low is None or high is None:
         return ""
     if high < 0:
@@ -224,7 +224,6 @@ def taken_of(sire, member, club, standing, looks, everybody):
 
 
 def _in_full(found):
-    signed = taken_words.signed
     rows = [
         {"title": part.title, "counts": taken_words.counts_of(part), "steps": signed(part.steps), "part": part}
         for part in found.parts

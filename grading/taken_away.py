@@ -17,11 +17,10 @@ from dataclasses import dataclass, field
 import numpy as np
 from django.db.models import Avg
 
+from grading.figures import WITHIN
 from grading.level_words import EFFECT_WORDS, level_words
 from grading.models import Answer, CoatStage, Merit
 from grading.running.reading import EFFECTS, OLDEST_QUARTER, QUARTER_DAYS
-
-WITHIN = 1.96
 
 
 @dataclass(frozen=True, eq=False)

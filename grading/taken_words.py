@@ -1,5 +1,6 @@
 """What the model took away, in sentences that a breeder would say."""
 
+from grading.figures import signed
 from herds.words import count_words, listed
 
 TELLS = 0.05  # half of the last digit said: less is no difference in words
@@ -23,12 +24,6 @@ def way(trait, steps):
 def size(steps):
     """'0.4', '1 step' is never said: one decimal, without sign."""
     return f"{abs(steps):.1f}"
-
-
-def signed(steps):
-    """'+0.42', '−0.10', '0.00'."""
-    text = f"{abs(steps):.2f}"
-    return text if float(text) == 0 else f"{'+' if steps > 0 else '−'}{text}"
 
 
 def sentences(found):
@@ -76,21 +71,16 @@ def _left(found):
         return ""
     parts = []
     if found.own is not None:
-        parts.append(f"{_signed_short(found.own)} from him")
+        parts.append(f"{signed(found.own, 1)} from him")
     if found.dams is not None:
-        parts.append(f"{_signed_short(found.dams)} from their dams")
+        parts.append(f"{signed(found.dams, 1)} from their dams")
     if not parts:
         return ""
     if not _tells(found.left) and not _tells(found.own or 0.0):
         return "Nothing to speak of is left for the kits themselves." if found.parts else ""
-    parts.append(f"{_signed_short(found.rest)} from neither: the draw of the genes, rearing, and what looks miss")
-    head = f"What is left, {_signed_short(found.left)}, is the kits' own" if found.parts else "Of it the kits' own is"
+    parts.append(f"{signed(found.rest, 1)} from neither: the draw of the genes, rearing, and what looks miss")
+    head = f"What is left, {signed(found.left, 1)}, is the kits' own" if found.parts else "Of it the kits' own is"
     return f"{head}: {listed(parts)}."
-
-
-def _signed_short(steps):
-    text = size(steps)
-    return text if float(text) == 0 else f"{'+' if steps > 0 else '−'}{text}"
 
 
 def _capital(text):
@@ -108,7 +98,7 @@ def _causes(found, sign):
 
 def _with_sizes(found, parts):
     parts = sorted(parts, key=lambda part: -abs(part.steps))[:3]
-    return listed([f"{_signed_short(part.steps)} {cause(found.trait, part)}" for part in parts])
+    return listed([f"{signed(part.steps, 1)} {cause(found.trait, part)}" for part in parts])
 
 
 def cause(trait, part):

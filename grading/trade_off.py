@@ -12,6 +12,7 @@ import numpy as np
 from django.db import connection
 
 from grading import merit_words, merits
+from grading.figures import WITHIN
 from grading.models import Merit
 from grading.two_normals import below_both, inside
 from herds.models import Animal
@@ -111,8 +112,8 @@ def rows_of(standing, spread, member, club, goal=None):
             "both_said": merit_words.cases(found.both[place]),
             "goal_said": "no goal set" if np.isnan(found.goal[place]) else merit_words.cases(found.goal[place]),
             "above": float(found.above[place]),
-            "above_low": float(found.above[place] - 1.96 * found.error[place]),
-            "above_high": float(found.above[place] + 1.96 * found.error[place]),
+            "above_low": float(found.above[place] - WITHIN * found.error[place]),
+            "above_high": float(found.above[place] + WITHIN * found.error[place]),
             "progeny": counts[kept[place][0]][0],
             "dams": counts[kept[place][0]][1],
         }

@@ -7,12 +7,12 @@ very looks it read (grading/running/years.py), so every table of a report is of 
 from dataclasses import dataclass, field
 
 from grading import twoway
+from grading.figures import WITHIN
 from grading.models import EvaluationRun, RunState, TraitEvaluation
 from grading.running.warnings import sentences
 from grading.year_verdict import Line, Verdict, signed, verdict
 from herds.words import count_words
 
-WITHIN = 1.96
 LEADING = ("surface", "undercolor")
 
 

@@ -167,9 +167,9 @@ def test_merits_take_the_place_of_looks_and_the_basis_says_so(cast, leading):
     assert pair.chance == pytest.approx(wanted, abs=1e-4)
     today = timezone.localdate()
     assert f"evaluation of {today.day} {today:%b}" in plan.basis
-    assert "The doe's merits are well known (reliability 75 %)" in plan.basis
-    assert "the buck's merits are hardly known (reliability 20 %)" in plan.basis
-    assert "Merits: A2 Birch well known (75 %), A1 Slate hardly known (20 %)." in pair.reasons
+    assert "The doe's merits are well known (reliability 75\xa0%)" in plan.basis
+    assert "the buck's merits are hardly known (reliability 20\xa0%)" in plan.basis
+    assert "Merits: A2 Birch well known (75\xa0%), A1 Slate hardly known (20\xa0%)." in pair.reasons
 
 
 def test_a_breed_that_was_never_evaluated_is_planned_by_looks(cast, leading):

@@ -246,7 +246,7 @@ def test_the_owner_chooses_whether_the_club_reads_merits(cast, ranked):
     assert "What the club sees of him" in mine.content.decode()
     assert "yours alone" in mine.content.decode()
     row = mine.context["merits"].leading[0]
-    assert (row["step"], row["reliability"], row["known"], row["goal"]) == ("5.2", "80 %", "well known", "6 to 8")
+    assert (row["step"], row["reliability"], row["known"], row["goal"]) == ("5.2", "80\xa0%", "well known", "6 to 8")
     assert sire_page(cast, "mentor", first).context["merits"].leading
     assert not sire_page(cast, "revoked_mentor", first).context["merits"].leading
     Herd.objects.filter(pk=cast.herd.pk).update(shares_merits=True)
@@ -294,7 +294,7 @@ def test_nobody_is_ranked_by_merit_under_five_progeny_of_two_dams(cast, ranked):
     assert "7.5" not in page  # what the model makes of the buck with two kits
     lines = client.get(reverse("sire-list"), {"as": "csv"}).content.decode().splitlines()
     assert "merit surface shade" in lines[0]
-    assert any("80 %" in line for line in lines)
+    assert any("80\xa0%" in line for line in lines)
     assert not any("7.5" in line for line in lines)
 
 
@@ -321,7 +321,7 @@ def test_an_animals_page_says_its_merits_to_those_who_may_read_them(cast, ranked
     kit = first.sired.filter(herd=cast.herd).first()
     page = cast.client_of("keeper").get(reverse("animal-detail", args=[first.pk])).content.decode()
     assert "Surface shade 5.2" in page
-    assert "well known (reliability 80 %). Goal 6 to 8." in page
+    assert "well known (reliability 80\xa0%). Goal 6 to 8." in page
     assert reverse("sire-detail", args=[first.pk]) in page
     other = cast.client_of("fellow").get(reverse("animal-detail", args=[kit.pk])).content.decode()
     assert "does not share merits with the club" in other

@@ -6,7 +6,7 @@ from grading import merit_charts, twoway
 from grading.beliefs import reading, words
 from grading.beliefs.words import BELIEFS, HOW, SHORT, TITLES, Answer, Table, interval
 from grading.comparing.sums import open_herds
-from grading.taken_words import signed
+from grading.figures import signed
 from herds.models import Animal
 from herds.words import count_words
 

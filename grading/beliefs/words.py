@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from grading.taken_words import signed
+from grading.figures import percent, signed
 from herds.words import count_words
 
 TITLES = {"surface": "Surface shade", "undercolor": "Undercolor darkness", "reach": "Undercolor reach"}
@@ -92,10 +92,6 @@ class Answer:
 
 
 SHORT = {"surface": "Surface", "undercolor": "Undercolor", "reach": "Reach"}  # beside the bars of a chart
-
-
-def percent(value):
-    return f"{100 * value:.0f}\N{NO-BREAK SPACE}%"
 
 
 def interval(effect):

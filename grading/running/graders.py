@@ -13,13 +13,13 @@ from django.utils import timezone
 
 from clubsite.members.models import Club
 from grading import evaluation as model
+from grading.figures import WITHIN
 from grading.models import GraderResult, SetState
 from herds.words import count_words
 
 NARROW, WIDE = 0.8, 1.25  # a spread beside the others' whose whole interval lies beyond these is put right
 FEWEST_LOOKS = 20  # of a grader, for their own spread in the barn to be known at all
 LEAST = 0.5  # steps: a smaller difference between the model's lean and the calibration's is not worth a word
-WITHIN = 1.96
 
 
 @dataclass(frozen=True)

@@ -2,8 +2,7 @@
 
 from django import template
 
-from grading.merit_words import percent as percent_words
-from grading.taken_words import signed as signed_words
+from grading import figures
 
 register = template.Library()
 
@@ -11,10 +10,10 @@ register = template.Library()
 @register.filter
 def signed(steps):
     """'+0.42' or '−0.10'."""
-    return signed_words(steps)
+    return figures.signed(steps)
 
 
 @register.filter
 def percent(share):
     """'12 %' of a share of 0 to 1."""
-    return percent_words(share)
+    return figures.percent(share)
