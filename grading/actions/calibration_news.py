@@ -2,7 +2,7 @@
 
 from datetime import timedelta
 
-from django.db.models import F, Q
+from django.db.models import Q
 from django.utils import timezone
 
 from clubsite.members.models import Club, Member, NewsBy
@@ -59,10 +59,7 @@ def remind(*, of_set, days, on=None):
 def remind_of_what_closes(on=None):
     """For the night: open sets whose last day is near. In words how many members are reminded."""
     day, days = on or timezone.localdate(), Club.current().calibration_reminder_days
-    near = CalibrationSet.objects.filter(
-        state=SetState.OPEN, closes_on__range=(day, day + timedelta(days=days)),
-        opens_on__lt=F("closes_on") - timedelta(days=days),
-    )  # fmt: skip
+    near = CalibrationSet.objects.filter(state=SetState.OPEN, closes_on__range=(day, day + timedelta(days=days)))
     return count_words(sum(remind(of_set=of_set, days=days, on=day) for of_set in near), "member") + " reminded"
 
 
