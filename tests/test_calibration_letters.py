@@ -239,6 +239,7 @@ def test_whoever_has_not_finished_is_reminded_once_before_the_set_closes(cast, d
 )
 def test_the_reminder_waits_for_its_days_and_a_window_that_is_too_short_has_none(cast, draft, in_days, since, reminds):
     closing(draft, cast, in_days=in_days, since=since)
+    Seat.objects.create(of=draft, member=cast.fellow)  # who began is told whenever they heard of the opening
     assert (remind_of_what_closes() != "0 members reminded") is reminds
     assert remind(of_set=draft, days=3) == 0
     assert bool(told("closes")) is reminds
