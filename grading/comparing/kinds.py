@@ -8,11 +8,13 @@ from django.db.models import BigIntegerField, Exists, F, OuterRef, Q, Subquery
 from django.db.models.functions import Coalesce
 from django.urls import reverse
 
+from clubsite.columns import columns_of
 from grading.models import Look
 from herds.finding import one_space, suggested
 from herds.models import Animal, Herd, Line, LineAnimal, LinePart, Sex
-from herds.models.line import MEMBERS_SQL
 from herds.words import card_words
+
+from .descent import line_animals
 
 SUGGESTED = 12
 YEARS = range(1950, 2201)
@@ -34,7 +36,7 @@ class Thing:
 class Kind:
     """A kind of thing.
 
-    members : SQL of (key, animal) for keys; its first parameters are the keys, `key_params` times.
+    animals(keys) : the animals behind the things as (keys, animals), int64 (m,), an entry for each animal of each.
     found(member, keys) : dict of key to Thing of those the member may see.
     offered(member, text, breed) : Things to choose from, those called like `text` or the nearest ones.
     whole : True when the group may count the looks of herds that do not share them, while it is not small.
@@ -44,13 +46,12 @@ class Kind:
     title: str
     one: str
     many: str
-    members: str
+    animals: Callable[[list], tuple]
     found: Callable[[Any, list], dict]
     offered: Callable[[Any, str, Any], list]
     search: str
     whole: bool = False
     of_breed: bool = True
-    key_params: int = 1
     add: str = field(default="")
 
 
@@ -121,6 +122,16 @@ def _lines_offered(member, text, breed):
     return [_line(line) for line in lines[:SUGGESTED]]
 
 
+def _by(query):
+    """The `animals` of a Kind from SQL of (key, animal), whose parameter is the keys. One query."""
+
+    def animals(keys):
+        found = columns_of(f"SELECT * FROM ({query}) m (key, animal)", [keys], key="int8", animal="int8")  # noqa: S608
+        return found["key"], found["animal"]
+
+    return animals
+
+
 def _herd(herd):
     return Thing(herd.pk, herd.name, herd.get_absolute_url(), herd.region)
 
@@ -158,25 +169,29 @@ KINDS = {
     for kind in (
         Kind(
             "animals", "Animals", "animal", "animals",
-            "SELECT a.id, a.id FROM herds_animal a WHERE a.id = ANY (%s)",
+            _by("SELECT a.id, a.id FROM herds_animal a WHERE a.id = ANY (%s)"),
             _animals_found, _animals_offered, "Mark or name", of_breed=False,
         ),
         Kind(
             "sires", "Sires", "sire", "sires",
-            "SELECT a.sire_id, a.id FROM herds_animal a WHERE a.sire_id = ANY (%s)",
+            _by("SELECT a.sire_id, a.id FROM herds_animal a WHERE a.sire_id = ANY (%s)"),
             _sires_found, _sires_offered, "Mark or name of a buck", whole=True,
         ),
-        Kind("lines", "Lines", "line", "lines", MEMBERS_SQL, _lines_found, _lines_offered, "Name of a line or its "
-             "foundation", key_params=2),
+        Kind(
+            "lines", "Lines", "line", "lines",
+            line_animals, _lines_found, _lines_offered, "Name of a line or its foundation",
+        ),
         Kind(
             "herds", "Herds", "herd", "herds",
-            "SELECT a.herd_id, a.id FROM herds_animal a WHERE a.herd_id = ANY (%s)",
+            _by("SELECT a.herd_id, a.id FROM herds_animal a WHERE a.herd_id = ANY (%s)"),
             _herds_found, _herds_offered, "Name or prefix of a herd",
         ),
         Kind(
             "years", "Birth years", "year", "years",
-            "SELECT y.year, a.id FROM unnest(%s) y (year) JOIN herds_animal a "
-            "ON a.born_on >= make_date(y.year::int, 1, 1) AND a.born_on < make_date(y.year::int + 1, 1, 1)",
+            _by(
+                "SELECT y.year, a.id FROM unnest(%s) y (year) JOIN herds_animal a "
+                "ON a.born_on >= make_date(y.year::int, 1, 1) AND a.born_on < make_date(y.year::int + 1, 1, 1)"
+            ),
             _years_found, _years_offered, "Year of birth", whole=True,
         ),
     )

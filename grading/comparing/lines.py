@@ -1,5 +1,8 @@
 """What the page of a line shows of its animals' looks: one group of a comparison by itself."""
 
+from dataclasses import replace
+
+import numpy as np
 from django.utils import timezone
 
 from grading import twoway
@@ -10,16 +13,19 @@ from .asked import LETTERS
 from .kinds import KINDS, Thing
 
 
-def line_looks(line, member, club):
-    """Context: `standing`, `coat` and `plot` of the looks that the member may see. Five queries."""
+def line_looks(line, animals, member):
+    """Context: `counts`, `coat` and `plot` of the looks at the line's animals that the member may see. Six queries.
+
+    animals : int64 (m,), the keys of the line's animals, as line_animals answers them.
+    """
     breed = line.foundation.breed_id if line.foundation_id else _first_breed(line)
     thing = Thing(line.pk, line.name, line.get_absolute_url(), letter=LETTERS[0])
-    chosen = sums.Chosen(KINDS["lines"], [line.pk], [breed], sums.open_herds(member))
+    kind = replace(KINDS["lines"], animals=lambda keys: (np.full(len(animals), line.pk), animals))
+    chosen = sums.Chosen(kind, [line.pk], [breed], sums.open_herds(member))
     footing = sums.Footing(False)
-    with sums.room_for_many(chosen.kind):
-        of_thing, _ = sums.counts(chosen)
-        planes = sums.planes(chosen, footing, [])
-        animals = sums.individuals(chosen, footing, sums.DOTS)
+    of_thing, _ = sums.counts(chosen)
+    planes = sums.planes(chosen, footing, [])
+    animals = sums.individuals(chosen, footing, sums.DOTS)
     counts = of_thing.get((line.pk, "open"), foot.NOTHING)
     standing = foot.Standing(thing, counts, False, 0, "", "")
     goal = twoway.goal_of(twoway.club_profile(breed, timezone.localdate())) if breed else None

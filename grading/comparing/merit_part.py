@@ -11,6 +11,7 @@ import numpy as np
 from django.db.models import Q
 from scipy.special import ndtr
 
+from clubsite.columns import array_text
 from grading import merit_charts, merit_words, merits, sire_merits, trade_off, twoway
 from herds.models import Herd
 from herds.words import count_words
@@ -19,6 +20,7 @@ from .sums import rows_of
 
 OWN = ("animals", "sires")  # kinds whose things are animals with merits of their own
 FEWEST_TREND = 8  # animals of three birth years: under so many no trend is told
+DRAWN = 1_000  # animals of a thing whose merits are summed; their mean is known to a thirtieth of their spread
 
 
 @dataclass(frozen=True)
@@ -27,6 +29,7 @@ class Group:
 
     error : standard error of the mean, from the merits' spread and what is not known of each, root((sd^2 + mean PEV) /
     n); animals' errors are taken as independent, which those of brothers and sisters are not quite.
+    drawn_from : of how many animals these were drawn; 0 where all are counted.
     """
 
     animals: int
@@ -37,6 +40,7 @@ class Group:
     slope: float | None = None
     slope_low: float | None = None
     slope_high: float | None = None
+    drawn_from: int = 0
 
     @property
     def low(self):
@@ -74,6 +78,7 @@ class MeritPage:
     inbreeding: list = field(default_factory=list)
     trends: list = field(default_factory=list)
     chances: list = field(default_factory=list)
+    drawn: list = field(default_factory=list)
     svg: str = ""
     rows: list = field(default_factory=list)
     note: str = ""
@@ -103,6 +108,7 @@ def merit_page(found, member, club):
             part.lines.append(MeritLine(trait, goals.get(trait.pk), cells))
     part.inbreeding = inbreeding_of(found)
     part.trends = trends_of(part.lines) if not single else []
+    part.drawn = drawn_words(part.lines)
     part.chances = chances_of(part.lines) if single and len(asked.things) == 2 else []
     _draw(part, found, standing, club, single)
     if not part.lines:
@@ -155,27 +161,60 @@ def open_to(member):
     return list(herds.values_list("pk", flat=True))
 
 
+def drawn(chosen, member, whole):
+    """({key of a thing: bool (a,), which of its animals are counted}, {key: of how many animals some are drawn}).
+
+    Counted are animals that were looked at and whose merits the member may read, or any of a thing in `whole`; of more
+    than DRAWN about so many, drawn by their lots. Two queries.
+    """
+    animals, counted, drawn_from = chosen.animals, {}, {}
+    may = (animals.herd < 0) | animals.stand_in(open_to(member))
+    looked = looked_at(chosen, may)
+    for key in chosen.keys:
+        mine = animals.of[key] & looked & (may | (key in whole))
+        many = int(np.count_nonzero(mine))
+        counted[key] = mine & animals.drawn(min(1, DRAWN / max(1, many)))
+        if many > DRAWN:
+            drawn_from[key] = many
+    return counted, drawn_from
+
+
+def looked_at(chosen, may):
+    """Which of the animals whose looks were read, or of `may`, both bool (a,), have a current look. One query.
+
+    A herd may share its merits and not its looks.
+    """
+    looked = chosen.looks.many() > 0
+    unread = may & ~looked
+    found = rows_of(
+        """SELECT m.row FROM unnest(%s::bigint[], %s::bigint[]) m (animal_id, row)
+        WHERE EXISTS (SELECT 1 FROM grading_look l WHERE l.animal_id = m.animal_id AND l.current)""",
+        [array_text(chosen.animals.animal[unread]), array_text(np.flatnonzero(unread))],
+    )
+    looked[[row["row"] for row in found]] = True
+    return looked
+
+
 def group_sums(chosen, standing, member, whole):
-    """{(key, trait key): Group} of merits of animals that were looked at. Two queries."""
-    members, params = chosen.members()
+    """{(key, trait key): Group} of merits of animals that were looked at; of many some are drawn. Three queries."""
+    counted, drawn_from = drawn(chosen, member, whole)
     at = {each.pk: (trait, merits.reference(each)) for trait, each in standing.traits.items()}
+    # OFFSET 0 has each animal's merits looked up by index; left to choose, PostgreSQL reads those of the whole club.
     rows = rows_of(
-        f"""
-        WITH members (key, animal_id) AS MATERIALIZED ({members}),
-        graded AS MATERIALIZED (
+        """
+        WITH graded AS MATERIALIZED (
             SELECT m.key, m.animal_id, a.herd_id, extract(year FROM a.born_on)::float8 AS born
-            FROM members m JOIN herds_animal a ON a.id = m.animal_id
-            WHERE (a.herd_id IS NULL OR a.herd_id = ANY (%s) OR m.key = ANY (%s))
-              AND EXISTS (SELECT 1 FROM grading_look l WHERE l.animal_id = a.id AND l.current))
+            FROM unnest(%s::bigint[], %s::bigint[]) m (key, animal_id) JOIN herds_animal a ON a.id = m.animal_id)
         SELECT g.key, e.evaluation_id, count(*) AS animals, count(DISTINCT g.herd_id) AS herds, avg(e.value) AS mean,
                avg(e.reliability) AS reliability,
                stddev_samp(e.value) AS sd, regr_slope(e.value, g.born) AS slope, count(DISTINCT g.born) AS years,
                regr_count(e.value, g.born) AS n, regr_sxx(e.value, g.born) AS sxx, regr_syy(e.value, g.born) AS syy,
                regr_sxy(e.value, g.born) AS sxy
-        FROM graded g JOIN grading_merit e ON e.animal_id = g.animal_id AND e.evaluation_id = ANY (%s)
+        FROM graded g CROSS JOIN LATERAL (
+            SELECT * FROM grading_merit e WHERE e.animal_id = g.animal_id AND e.evaluation_id = ANY (%s) OFFSET 0) e
         GROUP BY g.key, e.evaluation_id
-        """,  # noqa: S608 - constants of this file and of kinds.py
-        [*params, open_to(member), whole, list(at)],
+        """,
+        [*chosen.animals.texts(counted), list(at)],
     )
     found = {}
     for row in rows:
@@ -184,7 +223,9 @@ def group_sums(chosen, standing, member, whole):
         spread = (row["sd"] or 0.0) ** 2 + (1 - row["reliability"]) * genetic
         error = float(np.sqrt(spread / row["animals"]))
         step = reference + row["mean"]
-        found[row["key"], trait] = Group(row["animals"], row["herds"], step, row["sd"], error, *slope_of(row))
+        found[row["key"], trait] = Group(
+            row["animals"], row["herds"], step, row["sd"], error, *slope_of(row), drawn_from.get(row["key"], 0)
+        )
     return found
 
 
@@ -200,25 +241,29 @@ def slope_of(row):
     return row["slope"], row["slope"] - 1.96 * error, row["slope"] + 1.96 * error
 
 
+def drawn_words(lines):
+    """Sentences on the things of which not all animals' merits are counted."""
+    drawn_from = {
+        cell.thing.name: cell.group.drawn_from
+        for line in lines for cell in line.cells if cell.group and cell.group.drawn_from
+    }  # fmt: skip
+    return [
+        f"Of the {number:,} animals of {name} that were looked at, some {DRAWN:,} are drawn evenly for these merits."
+        for name, number in drawn_from.items()
+    ]
+
+
 def inbreeding_of(found):
-    """Sentences on the stored inbreeding of each thing's animals, which every member may know. One query."""
-    members, params = found.chosen.members()
-    rows = rows_of(
-        f"""WITH members (key, animal_id) AS MATERIALIZED ({members})
-        SELECT m.key, avg(f.value) AS mean, max(f.value) AS most, count(f.value) AS animals
-        FROM members m JOIN pedigrees_inbreeding f ON f.animal_id = m.animal_id GROUP BY m.key""",  # noqa: S608
-        params,
-    )
-    by_key = {row["key"]: row for row in rows if row["animals"]}
-    said = []
+    """Sentences on the stored inbreeding of each thing's animals, which every member may know."""
+    animals, said = found.chosen.animals, []
     for each in found.standings:
-        row = by_key.get(each.thing.key)
-        if row and row["animals"] == 1:
-            said.append(f"{each.thing.letter} {row['mean']:.1%}")
-        elif row:
+        values = animals.inbreeding[animals.of[each.thing.key] & ~np.isnan(animals.inbreeding)]
+        if len(values) == 1:
+            said.append(f"{each.thing.letter} {values[0]:.1%}")
+        elif len(values):
             said.append(
-                f"{each.thing.letter} {row['mean']:.1%} on average and {row['most']:.1%} at most, of "
-                f"{count_words(row['animals'], 'animal')}"
+                f"{each.thing.letter} {values.mean():.1%} on average and {values.max():.1%} at most, of "
+                f"{count_words(len(values), 'animal')}"
             )
     return said
 

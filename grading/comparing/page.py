@@ -77,13 +77,12 @@ class Compared:
 def compared(asked, member, club):
     """The Compared that a member may see. A fixed number of queries, however much there is to count."""
     chosen = sums.Chosen(asked.kind, asked.keys, asked.breeds, sums.open_herds(member))
-    with sums.room_for_many(asked.kind):
-        of_thing, of_cell = sums.counts(chosen)
-        footing = foot.chosen_footing(asked.shown, asked.keys, of_cell)
-        standings = foot.standings(asked, footing, of_thing, of_cell, club)
-        whole = [each.thing.key for each in standings if each.whole]
-        planes = sums.planes(chosen, footing, whole)
-        animals = sums.individuals(chosen, footing, max(MOST, sums.DOTS // max(1, len(asked.things))))
+    of_thing, of_cell = sums.counts(chosen)
+    footing = foot.chosen_footing(asked.shown, asked.keys, of_cell)
+    standings = foot.standings(asked, footing, of_thing, of_cell, club)
+    whole = [each.thing.key for each in standings if each.whole]
+    planes = sums.planes(chosen, footing, whole)
+    animals = sums.individuals(chosen, footing, max(MOST, sums.DOTS // max(1, len(asked.things))))
     profile = profile_of(asked.breeds)
     goals = goals_of(profile, footing)
     single = asked.kind.code == "animals"

@@ -9,6 +9,7 @@ from grading.models import Photo, PhotoState, View
 from grading.photo_reading import shown_as
 
 EACH = 6
+PICTURED = "unnest(%s::bigint[], %s::bigint[]) m (key, animal_id)"
 
 
 @dataclass(frozen=True)
@@ -28,14 +29,13 @@ class Rows:
 
 def counts_by_view(chosen, member):
     """Counter of view to how many of the things have a visible photo of it. One query."""
-    members, params = chosen.members()
     visible, more = _visible(member)
     query = f"""
-        SELECT p.view, count(DISTINCT m.key) FROM ({members}) m (key, animal_id)
+        SELECT p.view, count(DISTINCT m.key) FROM {PICTURED}
         JOIN grading_photo p ON p.animal_id = m.animal_id WHERE p.id IN ({visible}) GROUP BY p.view
     """  # noqa: S608 - constants and Django's compiled query
     with connection.cursor() as cursor:
-        cursor.execute(query, [*params, *more])
+        cursor.execute(query, [*_pictured(chosen), *more])
         return Counter(dict(cursor.fetchall()))
 
 
@@ -45,14 +45,13 @@ def nearest(chosen, member, view, months):
     months : (from, to) of the age on the day of the photo in whole calendar months, either None.
     Nearest to the middle age of all such photos, so that the rows stand at the same age. One query.
     """
-    members, params = chosen.members()
     visible, more = _visible(member, view=view)
     low, high = months
     once = "p.id" if chosen.kind.code == "animals" else "p.animal_id"  # of a single animal there may be several
     query = f"""
         WITH found AS MATERIALIZED (
             SELECT m.key, p.id, p.animal_id, p.taken_on - a.born_on AS age, {once} AS once
-            FROM ({members}) m (key, animal_id)
+            FROM {PICTURED}
             JOIN herds_animal a ON a.id = m.animal_id
             JOIN grading_photo p ON p.animal_id = m.animal_id
             WHERE p.id IN ({visible})
@@ -66,12 +65,18 @@ def nearest(chosen, member, view, months):
         SELECT key, id, middle FROM ranked WHERE place <= %s ORDER BY key, place
     """  # noqa: S608 - constants and Django's compiled query
     with connection.cursor() as cursor:
-        cursor.execute(query, [*params, *more, low, low, high, high, EACH])
+        cursor.execute(query, [*_pictured(chosen), *more, low, low, high, high, EACH])
         found = cursor.fetchall()
     keys = defaultdict(list)
     for key, photo, _ in found:
         keys[key].append(photo)
     return keys, found[0][2] if found else None
+
+
+def _pictured(chosen):
+    """What PICTURED takes: each thing's animals of which there is a photo."""
+    animals = chosen.animals
+    return animals.texts({key: mine & animals.pictured for key, mine in animals.of.items()})
 
 
 def _visible(member, **more):

@@ -1,21 +1,27 @@
-"""What a comparison asks of the database: a handful of queries, whatever the number of things, animals and looks.
+"""The figures of a comparison, from a handful of queries, whatever the number of things, animals and looks.
 
+Its animals and the looks at them are read once, into arrays (behind.py), and counted there; only what is summed trait
+by trait, of which a large group has millions of rows, is summed by the database, over the animals that were drawn.
 Each animal counts once, with the mean of its looks, and each look once, with the mean of the places parted; spread is
 the sample standard deviation over animals. In a comparison of single animals each look counts instead of each animal.
 """
 
-from contextlib import contextmanager
 from dataclasses import dataclass, field
+from functools import cached_property
 
-from django.db import connection, transaction
+import numpy as np
+from django.db import connection
 from django.db.models import Q
 
+from clubsite.columns import array_text
 from grading.models import Mode
 from herds.models import Herd
 
+from . import behind
+from .steps import columns, read_steps
+
 DOTS = 250
 MEASURED = 500  # animals of a thing whose every trait is summed; the mean of 500 is known to a twentieth of a step
-EVEN = 65536
 
 
 @dataclass(frozen=True)
@@ -96,46 +102,32 @@ def open_herds(member):
 
 @dataclass(frozen=True)
 class Chosen:
-    """The groups of a comparison, for a member: the SQL of their members, and the herds that are open to them."""
+    """The groups of a comparison, for a member: what is behind them, and the herds that are open to the member."""
 
     kind: object
     keys: list
     breeds: list
     open: list
 
-    def members(self):
-        """SQL and parameters of (key, animal_id)."""
-        sql = f"SELECT m.key, m.animal_id FROM ({self.kind.members}) m (key, animal_id)"  # noqa: S608 - constants of this file and of kinds.py
-        params = [self.keys] * self.kind.key_params
-        if self.kind.of_breed:
-            sql += " JOIN herds_animal b ON b.id = m.animal_id AND b.breed_id = ANY (%s)"
-            params.append(self.breeds)
-        return sql, params
+    @cached_property
+    def animals(self):
+        """The behind.Animals of the groups. Two queries, for lines four, once."""
+        return behind.read_animals(self.kind, self.keys, self.breeds)
 
-    def seen(self, footing, whole, shares=None):
-        """The CTE `seen`: the looks that count. `whole`: keys of which every look counts, open or not.
+    @cached_property
+    def is_open(self):
+        """Which of the animals (a,) have looks that the member may see one by one."""
+        return self.animals.stand_in(self.open)
 
-        shares : dict of key to how much of its animals is drawn, 0 to 1; the same animals each time.
-        """
-        members, params = self.members()
-        only, more = footing.sql()
-        if shares:
-            only += " AND (hashint8(m.animal_id) & %s) < (%s::int[])[array_position(%s::bigint[], m.key::bigint)]"
-            parts = [round(shares.get(key, 1) * EVEN) for key in self.keys]
-            more = [*more, EVEN - 1, parts, self.keys]
-        sql = f"""
-            WITH members (key, animal_id) AS MATERIALIZED ({members}),
-            seen AS MATERIALIZED (
-                SELECT m.key, l.id, l.animal_id, a.dam_id, a.herd_id, l.observer_id, l.observed_on,
-                       coalesce(c.code, '') AS age, l.coat_stage AS coat, l.mode,
-                       coalesce(a.herd_id = ANY (%s), false) AS open, l.surface, l.undercolor, l.reach
-                FROM members m
-                JOIN herds_animal a ON a.id = m.animal_id
-                JOIN grading_look l ON l.animal_id = a.id AND l.current
-                LEFT JOIN grading_ageclass c ON c.id = l.age_class_id
-                WHERE (a.herd_id = ANY (%s) OR m.key = ANY (%s)) {only})
-        """  # noqa: S608 - constants of this file and of kinds.py
-        return sql, [*params, self.open, self.open, whole, *more]
+    @cached_property
+    def looks(self):
+        """The behind.Looks that are open, and all of them where the kind may count those that are not. Two queries."""
+        return behind.read_looks(self.animals, self.is_open | self.kind.whole)
+
+    def counting(self, key, whole=()):
+        """Which of the animals (a,) count for a thing: its open ones; all, open or not, of a thing in `whole`."""
+        mine = self.animals.of[key]
+        return mine if key in whole else mine & self.is_open
 
 
 def rows_of(query, params):
@@ -145,99 +137,88 @@ def rows_of(query, params):
         return [dict(zip(names, row, strict=True)) for row in cursor.fetchall()]
 
 
-@contextmanager
-def room_for_many(kind):
-    """Within it groups that may hold thousands of animals are joined whole, since the planner takes them for short."""
-    loops = "on" if kind.code in ("animals", "sires") else "off"
-    with transaction.atomic(), connection.cursor() as cursor:
-        cursor.execute("SELECT set_config('work_mem', '64MB', true), set_config('enable_nestloop', %s, true)", [loops])
-        yield
-        cursor.execute("SELECT set_config('enable_nestloop', 'on', true)")
-
-
 def counts(chosen):
     """How many looks there are, by thing and by what kind of look they are.
 
     Returns (of_thing, of_cell): dicts of (key, scope) and (key, scope, age, coat, mode) to Counts, where scope is
     'open' for what the member may see look by look and 'all' for everything (only for kinds that may count it).
-    One query.
     """
-    everybody = chosen.keys if chosen.kind.whole else []
-    seen, params = chosen.seen(Footing(False), everybody)
     of_thing, of_cell = {}, {}
-    found = rows_of(
-        f"""{seen}
-        SELECT key, age, coat, mode, open, grouping(age) AS all_cells, grouping(open) AS all_scopes,
-               count(*) AS looks, count(DISTINCT animal_id) AS animals, count(DISTINCT dam_id) AS dams,
-               count(DISTINCT herd_id) AS herds, count(DISTINCT observer_id) AS graders
-        FROM seen
-        GROUP BY GROUPING SETS ((key), (key, open), (key, age, coat, mode), (key, age, coat, mode, open))
-        """,  # noqa: S608 - constants of this file and of kinds.py
-        params,
-    )
-    for row in found:
-        if not row["all_scopes"] and not row["open"]:
-            continue
-        scope = "all" if row["all_scopes"] else "open"
-        number = Counts(*(row[name] for name in ("looks", "animals", "dams", "herds", "graders")))
-        if row["all_cells"]:
-            of_thing[row["key"], scope] = number
-        else:
-            of_cell[row["key"], scope, row["age"], row["coat"], row["mode"]] = number
+    for key in chosen.keys:
+        for scope, whole in (("all", chosen.keys if chosen.kind.whole else ()), ("open", ())):
+            together, by_cell = _counted(chosen.looks, chosen.counting(key, whole))
+            if together.looks:
+                of_thing[key, scope] = together
+            for cell, number in zip(chosen.looks.cells, by_cell, strict=True):
+                if number.looks:
+                    of_cell[(key, scope, *cell)] = number
     return of_thing, of_cell
 
 
+def _counted(looks, animals):
+    """(Counts of all the looks at `animals`, bool (a,), list of the Counts of each cell)."""
+    which = animals[looks.place]
+    place, cell, size = looks.place[which], looks.cell[which], len(looks.cells)
+    codes = looks.codes
+    of_each = (place, codes["dam"][place], codes["herd"][place], codes["observer"][which])
+    different = [_different(cell, what, size) for what in of_each]
+    by_cell = zip(np.bincount(cell, minlength=size).tolist(), *(each for _, each in different), strict=True)
+    return Counts(len(cell), *(number for number, _ in different)), [Counts(*numbers) for numbers in by_cell]
+
+
+def _different(cell, what, size):
+    """(how many different `what` there are, list of how many each of `size` cells has); -1 is none."""
+    there = np.zeros((size, int(what.max(initial=-1)) + 2), bool)
+    there[cell, what] = True  # -1 is the last column
+    known = there[:, :-1]
+    return int(np.count_nonzero(known.any(axis=0))), np.count_nonzero(known, axis=1).tolist()
+
+
 def figures(chosen, footing, whole, shares, *, by_look=False):
-    """{(key, trait id): Figure} of everything that was graded, of the `shares` of animals. One query."""
-    seen, params = chosen.seen(footing, whole, shares)
-    last = "(array_agg(step::float8 ORDER BY observed_on DESC, look_id DESC))[1]"
-    each = (
-        f"""SELECT key, trait_id, count(*) AS looks, 1 AS animals, 1 AS herds, avg(step)::float8 AS mean,
-                   stddev_samp(step)::float8 AS sd, {last} AS last
-            FROM graded GROUP BY key, trait_id"""  # noqa: S608 - constants of this file and of kinds.py
-        if by_look
-        else """SELECT key, trait_id, sum(looks)::int AS looks, count(*) AS animals, count(DISTINCT herd_id) AS herds,
-                       avg(step)::float8 AS mean, stddev_samp(step)::float8 AS sd, NULL AS last
-                FROM (SELECT key, trait_id, animal_id, herd_id, count(*) AS looks, avg(step) AS step
-                      FROM graded GROUP BY key, trait_id, animal_id, herd_id) per_animal
-                GROUP BY key, trait_id"""
-    )
-    found = rows_of(
-        f"""{seen},
-        graded AS (
-            SELECT s.key, n.trait_id, s.animal_id, s.herd_id, s.observed_on, n.look_id, avg(n.step) AS step
-            FROM seen s JOIN grading_answer n ON n.look_id = s.id
-            WHERE n.step IS NOT NULL
-            GROUP BY s.key, n.trait_id, s.animal_id, s.herd_id, s.observed_on, n.look_id)
-        {each}""",  # noqa: S608 - constants of this file and of kinds.py
-        params,
-    )
-    return {(row.pop("key"), row.pop("trait_id")): Figure(**row) for row in found}
+    """{(key, trait id): Figure} of everything that was graded, of the `shares` of animals. One query.
+
+    shares : dict of key to how much of its animals is drawn, 0 to 1; the same animals each time.
+    """
+    looks, animals, which = chosen.looks, chosen.animals, {}
+    for key in chosen.keys:
+        seen = looks.many(looks.fit(footing, chosen.counting(key, whole))) > 0
+        which[key] = seen & animals.drawn(shares.get(key, 1))
+    summed = np.flatnonzero(np.any(list(which.values()), axis=0))
+    given = read_steps(animals.animal[summed], footing)
+    looks_of, means = given.by_animal(len(summed))
+    herd = looks.codes["herd"][summed]
+    found = {}
+    for key, drawn in which.items():
+        mine = drawn[summed]
+        rows = given.step[mine[given.place]] if by_look else means[mine]
+        for column, (trait, (n, mean, sd)) in enumerate(zip(given.traits.tolist(), columns(rows), strict=True)):
+            told = ~np.isnan(rows[:, column])
+            if by_look and n:
+                found[key, trait] = Figure(n, 1, 1, mean, sd, float(rows[told, column][-1]))
+            elif n:
+                herds = np.unique(herd[mine][told])
+                many = int(looks_of[mine, column].sum())
+                found[key, trait] = Figure(many, n, int(np.count_nonzero(herds >= 0)), mean, sd)
+    return found
 
 
 def planes(chosen, footing, whole):
-    """{key: Plane} of the looks' summaries, each animal once. One query."""
-    seen, params = chosen.seen(footing, whole)
-    found = rows_of(
-        f"""{seen},
-        per_animal AS (
-            SELECT key, animal_id, avg(surface) AS surface, avg(undercolor) AS undercolor, avg(reach) AS reach
-            FROM seen GROUP BY key, animal_id)
-        SELECT key, regr_count(undercolor, surface)::int AS n, avg(surface) AS surface, avg(undercolor) AS undercolor,
-               avg(reach) AS reach, covar_samp(undercolor, surface) AS across,
-               var_samp(surface) FILTER (WHERE undercolor IS NOT NULL) AS along,
-               var_samp(undercolor) FILTER (WHERE surface IS NOT NULL) AS up
-        FROM per_animal GROUP BY key
-        """,  # noqa: S608 - constants of this file and of kinds.py
-        params,
-    )
-    return {
-        row["key"]: Plane(
-            row["n"], row["surface"], row["undercolor"], row["reach"],
-            ((row["along"], row["across"]), (row["across"], row["up"])) if row["n"] >= 3 else None,
-        )
-        for row in found
-    }  # fmt: skip
+    """{key: Plane} of the looks' summaries, each animal once."""
+    found = {}
+    for key in chosen.keys:
+        which = chosen.looks.fit(footing, chosen.counting(key, whole))
+        if which.any():
+            surface, undercolor, reach = chosen.looks.means(which)
+            both = ~np.isnan(surface + undercolor)
+            n = int(np.count_nonzero(both))
+            covariance = np.cov(surface[both], undercolor[both]).tolist() if n >= 3 else None
+            found[key] = Plane(n, _mean(surface), _mean(undercolor), _mean(reach), covariance)
+    return found
+
+
+def _mean(values):
+    known = values[~np.isnan(values)]
+    return float(known.mean()) if len(known) else None
 
 
 def individuals(chosen, footing, per_thing):
@@ -245,31 +226,29 @@ def individuals(chosen, footing, per_thing):
 
     Returns a list of Individual in that order, an animal of two things once with both keys. One query.
     """
-    seen, params = chosen.seen(footing, [])
+    looks, ranked = chosen.looks, []
+    for turn, key in enumerate(chosen.keys):
+        which = looks.fit(footing, chosen.counting(key))
+        means, many, last = looks.means(which), looks.many(which), looks.last(which)
+        seen = np.flatnonzero(many)
+        without = np.isnan(means[0] + means[1])
+        first = seen[np.lexsort((-seen, -last[seen], without[seen]))[:per_thing]]  # rows ascend with the keys
+        shown = (chosen.animals.animal[first], *(mean[first] for mean in means), many[first])
+        rows = zip(*(column.tolist() for column in shown), strict=True)
+        ranked += [(place, turn, key, *row) for place, row in enumerate(rows)]
     found = rows_of(
-        f"""{seen},
-        per_animal AS (
-            SELECT key, animal_id, avg(surface) AS surface, avg(undercolor) AS undercolor, avg(reach) AS reach,
-                   count(*) AS looks, max(observed_on) AS last_on
-            FROM seen WHERE open GROUP BY key, animal_id),
-        ranked AS (
-            SELECT *, row_number() OVER (
-                PARTITION BY key ORDER BY surface IS NULL OR undercolor IS NULL, last_on DESC, animal_id DESC) AS place
-            FROM per_animal)
-        SELECT r.*, a.mark_text, a.name, a.herd_id FROM ranked r JOIN herds_animal a ON a.id = r.animal_id
-        WHERE place <= %s ORDER BY place, array_position(%s, r.key::bigint)
-        """,  # noqa: S608 - constants of this file and of kinds.py
-        [*params, per_thing, chosen.keys],
+        "SELECT id, mark_text, name, herd_id FROM herds_animal WHERE id = ANY (%s::bigint[])",
+        [array_text([row[3] for row in ranked])],
     )
+    named = {row["id"]: row for row in found}
     animals: dict = {}
-    for row in found:
-        words = " ".join(filter(None, (row["mark_text"], row["name"]))) or f"animal {row['animal_id']}"
-        each = animals.setdefault(
-            row["animal_id"],
-            Individual(
-                row["animal_id"], words, row["mark_text"] or row["name"] or f"animal {row['animal_id']}",
-                row["herd_id"], row["surface"], row["undercolor"], row["reach"], row["looks"],
-            ),
-        )  # fmt: skip
-        each.keys.append(row["key"])
+    for _, _, key, animal, *summed, many in sorted(ranked, key=lambda row: row[:2]):
+        if animal not in animals and animal in named:
+            row = named[animal]
+            words = " ".join(filter(None, (row["mark_text"], row["name"]))) or f"animal {animal}"
+            mark = row["mark_text"] or row["name"] or f"animal {animal}"
+            summed = (None if np.isnan(value) else value for value in summed)
+            animals[animal] = Individual(animal, words, mark, row["herd_id"], *summed, many)
+        if animal in animals:
+            animals[animal].keys.append(key)
     return list(animals.values())

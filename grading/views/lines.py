@@ -4,15 +4,17 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
 from django.db.models import Count, Exists, OuterRef
+from django.db.models.expressions import RawSQL
 from django.db.models.functions import ExtractYear
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from clubsite.columns import array_text
 from clubsite.forms import carried_out, differing, posted, refuse
-from clubsite.members.models import Club
 from clubsite.members.sent_once import sent_once
 from clubsite.versions import StalePage
+from grading.comparing.descent import line_animals
 from grading.comparing.lines import line_looks
 from herds.actions import lines as actions
 from herds.forms.lines import PARTS, LineAnimalForm, LineForm
@@ -41,7 +43,9 @@ def line_detail(request, pk):
 
 
 def _page(request, line, may_edit, form=None):
-    members = line.members()
+    _, animals = line_animals([line.pk])  # found once: a line may hold most of a large club
+    found = RawSQL("SELECT unnest(%s::bigint[])", [array_text(animals)])
+    members = Animal.objects.filter(pk__in=found)
     years = members.order_by().annotate(year=ExtractYear("born_on")).values("year").annotate(many=Count("pk"))
     named = line.named_animals.select_related("animal")
     return {
@@ -54,7 +58,7 @@ def _page(request, line, may_edit, form=None):
         "here": members.filter(status__in=PRESENT).count(),
         "newest": members.select_related("bred_in").order_by("-born_on", "-pk")[:NEWEST],
         "named": [(PARTS[LinePart(row.part)], row.animal) for row in named],
-        **line_looks(line, request.user, Club.current()),
+        **line_looks(line, animals, request.user),
     }
 
 

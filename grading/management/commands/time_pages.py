@@ -7,6 +7,7 @@ import re
 from dataclasses import dataclass, field
 from pathlib import Path
 from time import perf_counter, process_time
+from urllib.parse import urlencode
 
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
@@ -18,7 +19,7 @@ from django.urls import reverse
 from clubsite.members.models import Member
 from grading.actions.looks import start_look
 from grading.models import Look, Mode
-from herds.models import PRESENT, Animal, Herd
+from herds.models import PRESENT, Animal, Herd, Line, LineRule
 
 SUBJECTS = 5  # different animals and sires, so that no single one decides
 WARM = 3
@@ -143,7 +144,32 @@ def chosen_pages():
         page("animals of the club", reverse("animal-list")),
         page("animals of the club, the middle", f"{reverse('animal-list')}?page={middle}"),
         page("choosing a mentor", reverse("grant-create", args=[herd.slug])),
+        page("two lines, each most of the club", *compared("lines", large_lines(keeper))),
+        page("four birth years", *compared("years", large_years())),
     ]
+
+
+def compared(kind, keys):
+    """Addresses of a comparison: like for like, and of every look."""
+    address = f"{reverse('compare')}?{urlencode({'kind': kind, 'with': keys}, doseq=True)}"
+    return address, f"{address}&basis=all"
+
+
+def large_lines(keeper):
+    """Two lines of the keeper's that hold most of the club: all that descends from the founders with most young."""
+    founders = Animal.objects.filter(sire=None, dam=None)
+    buck, doe = (founders.annotate(n=Count(young)).order_by("-n", "pk").first() for young in ("sired", "borne"))
+    names = f"Timed {buck.pk}", f"Timed {doe.pk}"
+    return [
+        Line.objects.create(name=name, foundation=animal, rule=LineRule.ALL, owner=keeper).pk
+        for name, animal in zip(names, (buck, doe), strict=True)
+    ]
+
+
+def large_years():
+    """The four birth years with most animals."""
+    born = Animal.objects.filter(born_on__isnull=False).order_by().values("born_on__year").annotate(n=Count("pk"))
+    return sorted(row["born_on__year"] for row in born.order_by("-n", "born_on__year")[:4])
 
 
 def visit(client, address):
