@@ -64,9 +64,8 @@ def read_animals(kind, keys, breeds):
         SELECT a.id AS animal, a.herd_id AS herd, a.dam_id AS dam, hashint8(a.id) & {LOTS - 1} AS lot,
                f.value AS inbreeding,
                EXISTS (SELECT 1 FROM grading_photo p WHERE p.animal_id = a.id)::int AS pictured
-        FROM unnest(%s::bigint[]) m (animal_id)
-        JOIN herds_animal a ON a.id = m.animal_id {of_breed}
-        LEFT JOIN pedigrees_inbreeding f ON f.animal_id = a.id
+        FROM herds_animal a LEFT JOIN pedigrees_inbreeding f ON f.animal_id = a.id
+        WHERE a.id = ANY (%s::bigint[]) {of_breed}
         """,  # noqa: S608 - constants of this file
         [array_text(every), *params],
         animal="int8", herd="int8", dam="int8", lot="int4", inbreeding="float8", pictured="int2",
@@ -137,27 +136,27 @@ def read_looks(animals, which):
     modes = " ".join(f"WHEN '{mode}' THEN {place}" for place, mode in enumerate(MODES))
     found = columns_of(
         f"""
-        SELECT m.place, l.observer_id AS observer, l.age_class_id AS age, CASE l.coat_stage {coats} END AS coat,
-               CASE l.mode {modes} END AS mode, l.observed_on - date '2000-01-01' AS day,
-               l.surface, l.undercolor, l.reach
-        FROM unnest(%s::bigint[], %s::int[]) m (animal_id, place)
-        JOIN grading_look l ON l.animal_id = m.animal_id AND l.current
+        SELECT l.animal_id AS animal, l.observer_id AS observer, l.age_class_id AS age,
+               {len(MODES)} * CASE l.coat_stage {coats} END + CASE l.mode {modes} END AS stage,
+               l.observed_on - date '2000-01-01' AS day, l.surface, l.undercolor, l.reach
+        FROM grading_look l WHERE l.current AND l.animal_id = ANY (%s::bigint[])
         """,  # noqa: S608 - constants of this file
-        [array_text(animals.animal[which]), array_text(np.flatnonzero(which))],
-        place="int4", observer="int8", age="int8", coat="int2", mode="int2", day="int4", surface="float8",
-        undercolor="float8", reach="float8",
+        [array_text(animals.animal[which])],
+        animal="int8", observer="int8", age="int8", stage="int2", day="int4", surface="float8", undercolor="float8",
+        reach="float8",
     )  # fmt: skip
-    cell, cells = _cells(found.pop("age"), found.pop("coat"), found.pop("mode"), ages)
-    return Looks(animals, cell=cell, cells=cells, **found)
+    place = np.searchsorted(animals.animal, found.pop("animal"))
+    cell, cells = _cells(found.pop("age"), found.pop("stage"), ages)
+    return Looks(animals, place, cell=cell, cells=cells, **found)
 
 
-def _cells(age, coat, mode, ages):
+def _cells(age, stage, ages):
     """(code of each look's cell, list of cells); age classes of one code in several editions are one."""
     codes = sorted({"", *ages.values()})
     place = np.zeros(max(ages, default=0) + 2, np.int64)  # the last is for -1, not known: "", the first of the codes
     for key, code in ages.items():
         place[key] = codes.index(code)
-    cell = (place[age] * len(COATS) + coat) * len(MODES) + mode
+    cell = place[age] * (len(COATS) * len(MODES)) + stage
     cells = [(code, coat, mode) for code in codes for coat in COATS for mode in MODES]
     there = np.bincount(cell, minlength=len(cells)) > 0
     return (np.cumsum(there) - 1)[cell], [cell for cell, is_there in zip(cells, there, strict=True) if is_there]

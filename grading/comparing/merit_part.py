@@ -20,7 +20,7 @@ from .sums import rows_of
 
 OWN = ("animals", "sires")  # kinds whose things are animals with merits of their own
 FEWEST_TREND = 8  # animals of three birth years: under so many no trend is told
-DRAWN = 1_000  # animals of a thing whose merits are summed; their mean is known to a thirtieth of their spread
+DRAWN = 500  # animals of a thing whose merits are summed; their mean is known to a twentieth of their spread
 
 
 @dataclass(frozen=True)
@@ -248,7 +248,7 @@ def drawn_words(lines):
         for line in lines for cell in line.cells if cell.group and cell.group.drawn_from
     }  # fmt: skip
     return [
-        f"Of the {number:,} animals of {name} that were looked at, some {DRAWN:,} are drawn evenly for these merits."
+        f"Of the {number:,} animals of {name} that were looked at, some {DRAWN} are drawn evenly for these merits."
         for name, number in drawn_from.items()
     ]
 

@@ -145,8 +145,9 @@ def counts(chosen):
     """
     of_thing, of_cell = {}, {}
     for key in chosen.keys:
-        for scope, whole in (("all", chosen.keys if chosen.kind.whole else ()), ("open", ())):
-            together, by_cell = _counted(chosen.looks, chosen.counting(key, whole))
+        mine = _counted(chosen.looks, chosen.counting(key))
+        every = _counted(chosen.looks, chosen.counting(key, [key])) if chosen.kind.whole else mine
+        for scope, (together, by_cell) in (("all", every), ("open", mine)):
             if together.looks:
                 of_thing[key, scope] = together
             for cell, number in zip(chosen.looks.cells, by_cell, strict=True):
