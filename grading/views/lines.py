@@ -3,7 +3,7 @@
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
-from django.db.models import Count, Exists, OuterRef
+from django.db.models import Count, Exists, OuterRef, Q
 from django.db.models.expressions import RawSQL
 from django.db.models.functions import ExtractYear
 from django.shortcuts import get_object_or_404, redirect, render
@@ -46,7 +46,8 @@ def _page(request, line, may_edit, form=None):
     _, animals = line_animals([line.pk])  # found once: a line may hold most of a large club
     found = RawSQL("SELECT unnest(%s::bigint[])", [array_text(animals)])
     members = Animal.objects.filter(pk__in=found)
-    years = members.order_by().annotate(year=ExtractYear("born_on")).values("year").annotate(many=Count("pk"))
+    years = members.order_by().annotate(year=ExtractYear("born_on")).values("year")
+    years = list(years.annotate(many=Count("pk"), here=Count("pk", filter=Q(status__in=PRESENT))))
     named = line.named_animals.select_related("animal")
     return {
         "line": line,
@@ -55,7 +56,7 @@ def _page(request, line, may_edit, form=None):
         "years": sorted(((row["year"], row["many"]) for row in years), key=lambda row: (row[0] is None, row[0])),
         "total": sum(row["many"] for row in years),
         "plot_columns": ["Animal", "Surface shade", "Undercolor"],
-        "here": members.filter(status__in=PRESENT).count(),
+        "here": sum(row["here"] for row in years),
         "newest": members.select_related("bred_in").order_by("-born_on", "-pk")[:NEWEST],
         "named": [(PARTS[LinePart(row.part)], row.animal) for row in named],
         **line_looks(line, animals, request.user),
