@@ -239,10 +239,10 @@ def bred_means(evaluation):
     trend = evaluation.trend or {}
     if evaluation.base is None or not trend.get("years"):
         return {}
-    years, means = trend["years"], trend["means"]
+    years, means, base = trend["years"], trend["means"], trend.get("base", evaluation.base)
     errors = trend.get("about_errors") or [None] * len(years)
     return {
-        year: _about(evaluation.base + mean, error)
+        year: _about(base + mean, error)
         for year, mean, error in zip(years, means, errors, strict=True)
         if mean is not None
     }

@@ -14,21 +14,24 @@ ANIMAL, PERMANENT, RESIDUAL = 0.5, 0.15, 0.7
 AGE_STEPS = (0.0, 0.3, 0.2)  # what the first, second and third year of life look like
 
 
-def made(seed, *, drift, choose, years=6, litters=30):
+def made(seed, *, drift, choose, years=6, litters=30, blur=0.0, fade=0.0):
     """(Looks, steps of a trait, true merits): every animal is looked at in three years of its life by any grader.
 
-    drift : steps a year by which every grader moves. choose : whether the brighter by first looks become parents.
+    drift : steps a year by which every grader moves. choose : whether the brighter by first looks become parents, seen
+    with an error of `blur` steps more. fade : standard deviation, steps a year, of what each founder's age does to them
+    and their offspring beyond AGE_STEPS; the model knows nothing of it.
     """
     rng = np.random.default_rng([2606, seed])
     founders = litters * KITS
     sire, dam, born, litter = [-1] * founders, [-1] * founders, [0] * founders, [-1] * founders
     herd, true = list(rng.integers(0, 4, founders)), list(np.sqrt(ANIMAL) * rng.standard_normal(founders))
     permanent, lean = list(np.sqrt(PERMANENT) * rng.standard_normal(founders)), 0.6 * rng.standard_normal(GRADERS)
-    rows = []
+    rows, fading = [], list(fade * rng.standard_normal(founders)) if fade else [0.0] * founders
 
     def look(which, age, year):
         grader = rng.integers(0, GRADERS, len(which))
         steps = 5 + np.array(true)[which] + np.array(permanent)[which] + AGE_STEPS[age] + drift * year + lean[grader]
+        steps = steps + age * np.array(fading)[which]
         steps = np.clip(np.rint(steps + np.sqrt(RESIDUAL) * rng.standard_normal(len(which))), 1, 9)
         rows.append(np.stack([which, np.full(len(which), age), np.full(len(which), year), grader, steps], axis=1))
         return steps - lean[grader]  # breeders know who gave it
@@ -40,6 +43,8 @@ def made(seed, *, drift, choose, years=6, litters=30):
             look(last, age, year + age)
         if year == years - 1:
             break
+        if blur:
+            first = first + blur * rng.standard_normal(len(last))
         order = last[np.argsort(-first, kind="stable")] if choose else rng.permutation(last)
         bucks, does = order[0::2][: litters // 2], order[1::2][:litters]
         for number, doe in enumerate(does):
@@ -53,6 +58,8 @@ def made(seed, *, drift, choose, years=6, litters=30):
                     column.append(given)
                 true.append((true[buck] + true[doe]) / 2 + np.sqrt(ANIMAL / 2) * rng.standard_normal())
                 permanent.append(np.sqrt(PERMANENT) * rng.standard_normal())
+                mean = (fading[buck] + fading[doe]) / 2
+                fading.append(mean + fade * np.sqrt(0.5) * rng.standard_normal() if fade else 0.0)
     born, true, herd = np.array(born), np.array(true), np.array(herd)
     table = np.concatenate(rows)
     animal, age, year, grader = (table[:, at].astype(int) for at in range(4))

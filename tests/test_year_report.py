@@ -61,16 +61,15 @@ def test_what_cannot_be_told_says_why(given, reason):
 def test_drifting_graders_with_a_flat_breed_are_found_out_and_a_moving_breed_is_with_steady_ones():
     """Six years, 720 animals, 2,160 looks a club; the first seeds, none left out.
 
-    Where the breed moves fast, by hard choosing on first looks, the model gives too much or too little of it to the
-    breed: of the first five clubs two (seeds 2 and 4) are told that their steady graders moved too, one of which is
-    among these three. The page says so (`HOW_TO_READ`), and DEVELOPERS.md has the figures.
+    With the line taken at one estimate of heritability, two of these five breeds that were chosen hard (seeds 2 and 4)
+    were told that their steady graders moved too. `tests/many_clubs.py` counts many clubs; DEVELOPERS.md has the table.
     """
     flat = [told(*made(seed, drift=0.2, choose=False)[:2]).verdict for seed in range(2)]
     assert all(each.graders == MOVED for each in flat)
     assert all(each.breed != MOVED for each in flat)
-    moving = [told(*made(seed, drift=0.0, choose=True)[:2]).verdict for seed in range(3)]
+    moving = [told(*made(seed, drift=0.0, choose=True)[:2]).verdict for seed in range(5)]
     assert all(each.breed == MOVED for each in moving)
-    assert sum(each.graders == MOVED for each in moving) <= 1
+    assert not any(each.graders == MOVED for each in moving)
 
 
 EMPTY = {"mean": None, "base": None, "heritability": None, "heritability_low": None, "heritability_high": None,

@@ -5,6 +5,7 @@ how well merits are known, `pairs` how two traits go together. Nothing here read
 the same looks give the same digits.
 """
 
+from .averaging import Averaged, Sums, averaged
 from .connections import Components, Connectedness, components, connectedness
 from .data import Pedigree, Records, Variances
 from .errors import AboutLevels, EvaluationError, NothingToEstimate, WrongInput
@@ -26,6 +27,7 @@ from .variances import StandardErrors, VarianceEstimate, estimate_variances
 
 __all__ = [
     "AboutLevels",
+    "Averaged",
     "Components",
     "Connectedness",
     "CovarianceErrors",
@@ -40,10 +42,12 @@ __all__ = [
     "ReliabilityError",
     "Solution",
     "StandardErrors",
+    "Sums",
     "Trend",
     "VarianceEstimate",
     "Variances",
     "WrongInput",
+    "averaged",
     "components",
     "connectedness",
     "errors_of_levels",

@@ -86,6 +86,8 @@ class Equations:
         self._fixed_factor: tuple[Numbers, bool] | None = None
         self._blocks: Numbers | None = None
         self._inverse: Numbers | None = None
+        self._factor: tuple[Numbers, bool] | None = None
+        self.log_determinant: float | None = None  # of `matrix`, known once it has been factored
 
     @property
     def size(self) -> int:
@@ -336,11 +338,18 @@ class Equations:
         """kron(counts, precise): the same counts for every pair of traits."""
         return sparse.csr_array(sparse.kron(counts, sparse.coo_array(precise), format="csr"))
 
+    def factor(self) -> tuple[Numbers, bool]:
+        """Cholesky factor of `matrix`, dense; only for small equations."""
+        if self._factor is None:
+            self._factor = cholesky(self.matrix.toarray())
+            self.log_determinant = 2 * float(np.log(np.diag(self._factor[0])).sum())
+        return self._factor
+
     def inverse(self) -> Numbers:
         """Dense inverse of `matrix`: prediction error (co)variances; only for small equations."""
         if self._inverse is None:
-            factor, _ = cholesky(self.matrix.toarray())
-            self.log_determinant = 2 * float(np.log(np.diag(factor)).sum())
+            factor, _ = self.factor()
+            self._factor = None  # the inverse is written over it
             inverse, failed = linalg.lapack.dpotri(factor, lower=1, overwrite_c=1)
             assert not failed
             low = np.tril(inverse, -1)
@@ -358,7 +367,7 @@ class Equations:
         if self._inverse is not None:
             found[used] = self._inverse @ rhs[used]
         elif used.any():
-            found[used] = linalg.cho_solve(cholesky(matrix.toarray()), rhs[used], check_finite=False)
+            found[used] = linalg.cho_solve(self.factor(), rhs[used], check_finite=False)
         gap = np.linalg.norm(matrix @ found[used] - rhs[used], axis=0)
         size = np.linalg.norm(rhs[used], axis=0)
         residual = float((gap / np.where(size > 0, size, 1.0)).max(initial=0.0))

@@ -28,6 +28,18 @@ def errors_of_levels(
     as in the tables of `solve`. Effects that are not named weigh nothing.
     """
     design = Design([records], pedigree)
+    columns = columns_of(design, weights)
+    k = columns.shape[1]
+    equations = Equations(design, covariances_of(variances))
+    solver = equations.solve_dense if equations.dense else equations.solve_gradients
+    empty = np.zeros((equations.q, k, 1)), np.zeros((design.animals, k, 1))
+    fixed = solver(columns[:, :, None].copy(), *empty, None, 1e-9)[0][:, :, 0]
+    errors = columns[design.kept[:, 0]].T @ fixed[design.kept[:, 0]]
+    return (errors + errors.T) / 2, told_apart(design, columns)
+
+
+def columns_of(design: Design, weights: Mapping[str, Numbers]) -> Numbers:
+    """The weights of k sums on every column of the design, (columns, k)."""
     by_name = {factor.name: factor for factor in design.factors}
     if missing := sorted(set(weights) - set(by_name)):
         raise WrongInput(f"There is no fixed effect called {missing[0]}.")
@@ -41,12 +53,7 @@ def errors_of_levels(
         if given.shape[1] < len(factor.table(np.zeros(design.columns))):
             raise WrongInput(f"{name} has more levels than there are weights.")
         columns[factor.first : factor.first + len(factor.level)] = given.T[factor.level]
-    equations = Equations(design, covariances_of(variances))
-    solver = equations.solve_dense if equations.dense else equations.solve_gradients
-    empty = np.zeros((equations.q, k, 1)), np.zeros((design.animals, k, 1))
-    fixed = solver(columns[:, :, None].copy(), *empty, None, 1e-9)[0][:, :, 0]
-    errors = columns[design.kept[:, 0]].T @ fixed[design.kept[:, 0]]
-    return (errors + errors.T) / 2, told_apart(design, columns)
+    return columns
 
 
 def told_apart(design: Design, columns: Numbers) -> Mask:

@@ -161,8 +161,22 @@ def look_around(
 
 def log_likelihood(equations: Equations, answer: Answer) -> float:
     """Restricted log likelihood with all constants; fixed levels count as kept, one column each."""
+    return -(twice_constants(equations) + squares_left(equations, answer)) / 2
+
+
+def squares_left(equations: Equations, answer: Answer) -> float:
+    """y' P y: what is left of the looks, weighted, when all effects are taken out."""
+    design = equations.design
+    fitted = design.fitted(answer.fixed[:, 0], answer.litter[:, 0], answer.animal[:, 0] + answer.permanent[:, 0])
+    return float(np.vdot(equations.weighted(design.value), design.value - fitted))
+
+
+def twice_constants(equations: Equations) -> float:
+    """The parts of twice the restricted log likelihood, the other way round, that hold no look."""
     design, covariances = equations.design, equations.covariances
-    equations.inverse()
+    if equations.log_determinant is None:
+        equations.factor()
+    assert equations.log_determinant is not None
     seen = ~design.missing
     freedom = int(seen.sum()) - design.rank
     twice = freedom * np.log(2 * np.pi) + equations.log_determinant
@@ -178,9 +192,7 @@ def log_likelihood(equations: Equations, answer: Answer) -> float:
         looked_at = design.looks.any(axis=1)
         twice += int(looked_at.sum()) * log_det(covariances["permanent"])
         twice -= float(np.linalg.slogdet(equations.spread[looked_at])[1].sum())
-    weighted = equations.weighted(design.value)
-    fitted = design.fitted(answer.fixed[:, 0], answer.litter[:, 0], answer.animal[:, 0] + answer.permanent[:, 0])
-    return float(-(twice + np.vdot(weighted, design.value - fitted)) / 2)
+    return float(twice)
 
 
 def log_det(matrix: Numbers) -> float:

@@ -38,6 +38,8 @@ class VarianceEstimate:
     """What one estimation found.
 
     log_likelihood : restricted, with all constants; None where it was not worked out because the data are large.
+    covariance : (4, 4) of the errors, in the order of EFFECTS, zero for an effect that is not in the model; what they
+        are worth at the edge is little.
     at_zero : names of the variances that ran to zero. exact : False where expectations were sampled, by `draws` draws.
     """
 
@@ -53,6 +55,7 @@ class VarianceEstimate:
     draws: int
     looks: int
     warnings: tuple[str, ...]
+    covariance: Numbers
 
 
 def estimate_variances(
@@ -102,7 +105,16 @@ def estimate_variances(
         fitted.draws,
         len(design),
         tuple(warnings),
+        among_all(covariance, names),
     )
+
+
+def among_all(covariance: Numbers, names: list[str]) -> Numbers:
+    """The same (p, p) among all EFFECTS, (4, 4)."""
+    places = [EFFECTS.index(name) for name in names]
+    every = np.zeros((len(EFFECTS), len(EFFECTS)))
+    every[np.ix_(places, places)] = covariance
+    return every
 
 
 def refuse_without_spread(design: Design, trait: int) -> float:

@@ -51,13 +51,13 @@ def _evaluate(found, looks, records, leading, progress):
     found.reliability = np.clip(model.reliability(records, looks.pedigree, estimate.variances), 0, 1 - 1e-9)
     warnings = [*estimate.warnings, *(said for said in solution.warnings if said not in estimate.warnings)]
     among = leading or len(looks.pedigree) <= MOST_FOR_TREND
-    others = years.at_other_heredity(records, looks.pedigree, estimate) if among else ()
-    trend, said = trend_of(looks, records, estimate.variances, solution, others)
+    average = years.averaged(looks, records, estimate, solution.fixed) if among else None
+    trend, said = trend_of(looks, records, solution, average)
     connections, apart = connections_of(looks, records)
     told = ~np.isnan(records.value)
     trend |= years.graded(looks, records.value, told)
     if among:
-        trend |= years.grading(looks, records, estimate.variances, solution, others)
+        trend |= years.grading(looks, records, average)
     fixed = fixed_of(looks, solution.fixed, told)
     found.kept = {
         "mean": float(records.value[told].mean()),
@@ -139,27 +139,31 @@ def fixed_of(looks, tables, told):
     return found
 
 
-def trend_of(looks, records, variances, solution, others):
+def trend_of(looks, records, solution, average):
     """The genetic trend of graded animals by birth year, and its warnings; {} where there is none.
 
-    others : the solutions at the two ends of heritability's interval, so that its error is in the trend's; () gives the
-    scatter of the merits only, which a warning says.
+    average : from years.averaged, so that what the variances leave open is in means, line and errors; None gives the
+    solution's means with the scatter of the merits only, which a warning says.
     """
-    graded = np.unique(records.animal[~np.isnan(records.value)])
+    told = ~np.isnan(records.value)
+    graded = np.unique(records.animal[told])
     born = np.full(len(looks.pedigree), -1)
     born[graded] = looks.born[graded]
     if not (born >= 0).any():
         return {}, ["No graded animal has a known year of birth, so there is no trend to give."]
-    error = None
-    if others:
-        _, error, _ = model.errors_of_means(records, looks.pedigree, variances, born)
-        ends = [model.trend(each.merit, born, error).mean for each in others]
-        error = error + years.of_heredity(*ends)
-    trend = model.trend(solution.merit, born, error)
+    if average is None:
+        error, trend = None, model.trend(solution.merit, born)
+    else:
+        error = average.of_groups.covariance
+        trend = model.trend(average.merit, born, error)
     share = trend.count / trend.count.sum()
     about = np.eye(len(share)) - share  # each year's departure from all animals' mean
     slope_error = trend.slope_error if np.isfinite(trend.slope_error) else None
+    low, high = trend.interval if slope_error is not None else (None, None)
+    if average is not None and slope_error is not None:
+        low, high = average.of_groups.interval(years.along(trend.year, trend.count))
     return {
+        "base": base_of(records, solution if average is None else average, told),
         "years": trend.year.tolist(),
         "counts": trend.count.tolist(),
         "means": trend.mean.tolist(),
@@ -167,8 +171,8 @@ def trend_of(looks, records, variances, solution, others):
         "about_errors": None if error is None else np.sqrt(np.maximum(np.diag(about @ error @ about.T), 0)).tolist(),
         "slope": trend.slope,
         "slope_error": slope_error,
-        "low": trend.interval[0] if slope_error is not None else None,
-        "high": trend.interval[1] if slope_error is not None else None,
+        "low": low,
+        "high": high,
         "full_errors": trend.from_prediction_errors,
     }, list(trend.warnings)
 

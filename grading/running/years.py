@@ -11,7 +11,6 @@ from grading.groups import SMALLEST_CELL
 GRADING = ("grader and year", "half-year")  # what a look owes to who gave it and to when
 MOST_LEANS = 100  # graders up to whom each gets a leaning with its error
 WITHIN = 1.959964
-HEREDITY = (0.001, 0.95)  # shares between which the equations are sound
 
 
 def graded(looks, value, told):
@@ -59,11 +58,9 @@ def by_birth_year(looks, value, kept):
 
 def line(year, count, mean, covariance):
     """{"slope", "low", "high"} of the least squares line through means weighted by counts; None where there is none."""
-    away = year - (count @ year) / count.sum()
-    square = float(count @ away**2)
-    if square == 0:
+    weights = along(year, count)
+    if weights is None:
         return {"slope": None, "low": None, "high": None}
-    weights = count * away / square
     slope = float(weights @ mean)
     if covariance is None:
         return {"slope": slope, "low": None, "high": None}
@@ -71,67 +68,68 @@ def line(year, count, mean, covariance):
     return {"slope": slope, "low": slope - half, "high": slope + half}
 
 
-def at_other_heredity(records, pedigree, estimate):
-    """Solutions at the low and the high end of heritability's interval, the whole variance held; () without one."""
-    ratio, sizes = estimate.heritability, estimate.variances
-    if not np.isfinite([ratio.low, ratio.high]).all() or not ratio.low < ratio.high:
-        return ()
-    found = []
-    for share in np.clip([ratio.low, ratio.high], *HEREDITY):
-        rest = (1 - share) * sizes.total / (sizes.total - sizes.animal)
-        moved = model.Variances(
-            animal=share * sizes.total,
-            permanent=rest * sizes.permanent,
-            litter=rest * sizes.litter,
-            residual=rest * sizes.residual,
-        )
-        found.append(model.solve(records, pedigree, moved))
-    return tuple(found)
+def along(year, count):
+    """(y,) weights of yearly means in the slope of their least squares line; None with one year."""
+    away = year - (count @ year) / count.sum()
+    square = float(count @ away**2)
+    return count * away / square if square else None
 
 
-def of_heredity(low, high):
-    """What not knowing heritability adds to the errors of means (y,), from the means at the ends of its interval."""
-    one = (np.asarray(high) - np.asarray(low)) / (2 * WITHIN)
-    return np.outer(one, one)
+def averaged(looks, records, estimate, fixed):
+    """The averages (evaluation.averaging) of merits by birth year and of what `grading` needs, from one estimate.
+
+    The one set of solutions that pages show as merits takes the variances for known; whether a breed moved hangs on
+    them, so the report's lines do not.
+    """
+    told = ~np.isnan(records.value)
+    graded = np.unique(records.animal[told])
+    born = np.full(len(looks.pedigree), -1)
+    born[graded] = looks.born[graded]
+    _, by_year = shares(looks, fixed, told, looks.year, GRADING)
+    who, by_grader = leanings(looks, fixed[GRADING[0]], told)
+    wanted = [by_year, by_grader] if len(who) <= MOST_LEANS else [by_year]
+    return model.averaged(records, looks.pedigree, estimate, born, wanted)
 
 
-def grading(looks, records, variances, solution, others=()):
+def grading(looks, records, average):
     """{"grading": ..., "leans": ...}: how the looks of each calendar year, and each grader, depart from the average.
 
     Of a year: the mean effect of its graders and half-years over its looks. `told` is false where that cannot be told
     from ages, coats and modes. Of a grader: how far their looks depart from all looks of the same calendar year, over
-    their years; {} with more than MOST_LEANS graders.
+    their years; {} with more than MOST_LEANS graders. average : from `averaged`.
     """
     told = ~np.isnan(records.value)
-    tables = {name: np.asarray(solution.fixed[name]) for name in GRADING}
     found: dict = {}
-    year, by_year = shares(looks, tables, told, looks.year, GRADING)
-    error, clear = model.errors_of_levels(records, looks.pedigree, variances, by_year)
-    mean = sum(by_year[name] @ tables[name] for name in GRADING)
-    if others:
-        error = error + of_heredity(*(sum(by_year[n] @ each.fixed[n] for n in GRADING) for each in others))
-    count = np.bincount(np.searchsorted(year, looks.year[told]))
+    year, count = np.unique(looks.year[told], return_counts=True)
+    sums, weights = average.of_levels[0], along(year, count)
+    low, high = (None, None) if weights is None else sums.interval(weights)
     found["grading"] = {
         "years": year.tolist(),
         "looks": count.tolist(),
-        "means": mean.tolist(),
-        "errors": np.sqrt(np.maximum(np.diag(error), 0.0)).tolist(),
-        "told": bool(clear.all()),
-        **line(year, count, mean, error),
+        "means": sums.mean.tolist(),
+        "errors": errors_of(sums).tolist(),
+        "told": bool(sums.clear.all()),
+        "slope": None if weights is None else float(weights @ sums.mean),
+        "low": low,
+        "high": high,
     }
-    who, by_grader = leanings(looks, tables[GRADING[0]], told)
-    if len(who) > MOST_LEANS:
+    if len(average.of_levels) == 1:
         return {**found, "leans": {}}
-    error, clear = model.errors_of_levels(records, looks.pedigree, variances, by_grader)
-    if others:
-        error = error + of_heredity(*(by_grader[GRADING[0]] @ each.fixed[GRADING[0]] for each in others))
-    lean = by_grader[GRADING[0]] @ tables[GRADING[0]]
-    errors, looked = np.sqrt(np.maximum(np.diag(error), 0.0)), np.bincount(np.searchsorted(who, looks.observer[told]))
+    who, looked = np.unique(looks.observer[told], return_counts=True)
+    of_graders = average.of_levels[1]
+    lean, errors = of_graders.mean, errors_of(of_graders)
     found["leans"] = {
-        str(key): [float(lean[at]), float(errors[at]), int(looked[at])] if clear[at] else [None, None, int(looked[at])]
+        str(key): [float(lean[at]), float(errors[at]), int(looked[at])]
+        if of_graders.clear[at]
+        else [None, None, int(looked[at])]
         for at, key in enumerate(who.tolist())
     }
     return found
+
+
+def errors_of(sums):
+    """(k,) standard errors."""
+    return np.sqrt(np.maximum(np.diag(sums.covariance), 0.0))
 
 
 def shares(looks, tables, told, group, names):
