@@ -25,9 +25,9 @@ HOW_TO_READ = (
     "How far a trait is inherited is not known for sure, and in a breed that is chosen, what is bred hangs on it. So "
     "'bred' and 'the grading' are averages over all that the looks leave open of it, and their intervals allow for "
     "it; merits elsewhere take the likeliest value.",
-    "Where a breed is chosen hard, the intervals are wide: of 30 made-up clubs with steady graders 28 were told that "
-    "whether the graders moved cannot be told, two that they did. The interval of what is bred held the truth in 27; "
-    "on average it said 0.16 steps too little of 1.9.",
+    "Where a breed is chosen hard, the intervals are wide and still a little too sure: in 100 made-up clubs with "
+    "steady graders the interval of what is bred held the truth in 91, and it said 0.1 steps too little of 1.9 on "
+    "average; four clubs were told that the graders moved, all others that it cannot be told.",
     "Something moved when its interval leaves out zero and it went a quarter of a step or more over the years shown; "
     "it held still when the interval stays within half a step. Otherwise it cannot be told, and more looks at the same "
     "animals by several graders are the cure.",
