@@ -188,6 +188,12 @@ def test_the_night_asks_only_for_what_changed(cast, graded):
     assert actions.run_all_changed() == "0 evaluations asked for"
 
 
+def test_the_night_asks_again_when_a_new_version_works_out_otherwise(cast, graded):
+    run_of(cast)
+    EvaluationRun.objects.update(method="an earlier one")
+    assert actions.run_all_changed() == "1 evaluation asked for"
+
+
 def test_the_command_prints_merits_as_words_and_as_json(cast, graded):
     out = io.StringIO()
     code = Trait.objects.get(summary="surface").code

@@ -75,14 +75,14 @@ def _ended_if_abandoned(run, state, problem=""):
 
 
 def run_all_changed():
-    """For the night: one run for each breed in which looks or parents changed since the last good run."""
+    """For the night: one run for each breed whose looks, parents, or model changed since the last good run."""
     asked = []
     for breed in Breed.objects.filter(pk__in=Look.objects.current().values("animal__breed")):
         end_abandoned(breed)
         if EvaluationRun.objects.filter(breed=breed).open().exists():
             continue
         last = EvaluationRun.objects.filter(breed=breed, state=RunState.DONE, only=None).order_by("-ended_at").first()
-        if last is None or last.inputs != _inputs_now(breed):
+        if last is None or last.method != work.METHOD or last.inputs != _inputs_now(breed):
             asked.append(ask_for_run(breed=breed, by=None))
     return f"{count_words(len(asked), 'evaluation')} asked for"
 

@@ -7,7 +7,7 @@ import numpy as np
 from grading import evaluation as model
 from grading.running import years
 
-METHOD = "repeatability animal model, 1"
+METHOD = "repeatability animal model, 2"
 FEWEST_LOOKS = 20
 MOST_FOR_TREND = 20_000  # animals up to which every trait gets the errors of its yearly means; above only the leading
 FEWEST_SHARED_LITTERS = 50
