@@ -1,6 +1,7 @@
 """Whether the year report's intervals hold the truth as often as they say: many made-up clubs, a row for each kind.
 
-`python -m tests.many_clubs CLUBS [first words of kinds ...]` prints the table of DEVELOPERS.md; seeds are 1000 and up.
+`python -m tests.many_clubs CLUBS [first words of kinds ...]` prints the table of DEVELOPERS.md; seeds are 1000 and up, or
+from 5000 with `CLUBS@5000`.
 Of the breed, then of the grading: true change, error, its spread, half the interval, how often the interval held the
 truth, how often it moved / held still / could not be told, and how often that was wrong.
 """
@@ -82,16 +83,17 @@ def row(name, clubs):
     return "| " + " | ".join(said) + " |\n"
 
 
-def main(clubs, words):
+def main(clubs, words, first):
     import django
 
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "clubsite.settings")
     django.setup()
     for name, kind in KINDS.items():
         if not words or any(name.startswith(word) for word in words):
-            sys.stdout.write(row(name, [club(1000 + seed, kind) for seed in range(clubs)]))
+            sys.stdout.write(row(name, [club(first + seed, kind) for seed in range(clubs)]))
             sys.stdout.flush()
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]), sys.argv[2:])
+    count, _, since = sys.argv[1].partition("@")
+    main(int(count), sys.argv[2:], int(since or 1000))
