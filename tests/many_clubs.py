@@ -1,7 +1,7 @@
 """Whether the year report's intervals hold the truth as often as they say: many made-up clubs, a row for each kind.
 
-`python -m tests.many_clubs CLUBS [first words of kinds ...]` prints the table of DEVELOPERS.md; seeds are 1000 and up, or
-from 5000 with `CLUBS@5000`.
+`python -m tests.many_clubs CLUBS [first words of kinds ...]` prints the table of DEVELOPERS.md; seeds are 1000 and up,
+or 5000 and up with `CLUBS@5000`.
 Of the breed, then of the grading: true change, error, its spread, half the interval, how often the interval held the
 truth, how often it moved / held still / could not be told, and how often that was wrong.
 """
