@@ -7,10 +7,10 @@ very looks it read (grading/running/years.py), so every table of a report is of 
 from dataclasses import dataclass, field
 
 from grading import twoway
-from grading.figures import WITHIN
+from grading.figures import WITHIN, signed
 from grading.models import EvaluationRun, RunState, TraitEvaluation
 from grading.running.warnings import sentences
-from grading.year_verdict import Line, Verdict, signed, verdict
+from grading.year_verdict import Line, Verdict, verdict
 from herds.words import count_words
 
 LEADING = ("surface", "undercolor")
@@ -31,7 +31,7 @@ class Mean:
         return self._said(self.value)
 
     def _said(self, value):
-        return signed(value) if self.signed else f"{value:.1f}"
+        return signed(value, 1) if self.signed else f"{value:.1f}"
 
     @property
     def words(self):

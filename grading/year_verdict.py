@@ -10,6 +10,8 @@ the grading itself did by calendar year. Pure; knows no model and no page.
 
 from dataclasses import dataclass
 
+from grading.figures import signed
+
 MOVED_STEPS = 0.25
 STILL_STEPS = 0.5
 FEWEST_YEARS = 3  # two years make a difference, no trend
@@ -143,11 +145,5 @@ def _why_not(who, line, state, years, reason):
 
 def steps_words(value, low=None, high=None):
     """'+0.6 steps (0.4 to 0.8)' with a true minus sign."""
-    said = f"{signed(value)} {'step' if abs(round(value, 1)) == 1 else 'steps'}"
-    return said if low is None or high is None else f"{said} ({signed(low)} to {signed(high)})"
-
-
-def signed(value):
-    """A change with one decimal and its sign; 0.0 has none."""
-    rounded = round(value, 1) + 0.0
-    return "0.0" if rounded == 0 else f"{rounded:+.1f}".replace("-", "−")
+    said = f"{signed(value, 1)} {'step' if abs(round(value, 1)) == 1 else 'steps'}"
+    return said if low is None or high is None else f"{said} ({signed(low, 1)} to {signed(high, 1)})"

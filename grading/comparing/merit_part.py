@@ -13,6 +13,7 @@ from scipy.special import ndtr
 
 from clubsite.columns import array_text
 from grading import merit_charts, merit_words, merits, sire_merits, trade_off, twoway
+from grading.figures import WITHIN
 from herds.models import Herd
 from herds.words import count_words
 
@@ -44,11 +45,11 @@ class Group:
 
     @property
     def low(self):
-        return self.step - 1.96 * self.error
+        return self.step - WITHIN * self.error
 
     @property
     def high(self):
-        return self.step + 1.96 * self.error
+        return self.step + WITHIN * self.error
 
 
 @dataclass
@@ -238,7 +239,7 @@ def slope_of(row):
         return None, None, None
     rest = max(row["syy"] - row["sxy"] ** 2 / row["sxx"], 0.0) / (row["n"] - 2)
     error = float(np.sqrt(rest / row["sxx"]))
-    return row["slope"], row["slope"] - 1.96 * error, row["slope"] + 1.96 * error
+    return row["slope"], row["slope"] - WITHIN * error, row["slope"] + WITHIN * error
 
 
 def drawn_words(lines):

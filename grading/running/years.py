@@ -6,11 +6,11 @@ All from the very looks that the model read, so that the year report sets like b
 import numpy as np
 
 from grading import evaluation as model
+from grading.figures import WITHIN
 from grading.groups import SMALLEST_CELL
 
 GRADING = ("grader and year", "half-year")  # what a look owes to who gave it and to when
 MOST_LEANS = 100  # graders up to whom each gets a leaning with its error
-WITHIN = 1.959964
 
 
 def graded(looks, value, told):
