@@ -84,9 +84,9 @@ def next_exercise(member):
     group = groups[int(rng.choice(len(groups), p=weights(groups, past)))]
     seen = list(dict.fromkeys(row.truth.item_id for row in rows if row.truth and group_of(row.trait) == group))
     items = sorted(found[group])
-    fresh = (
-        [item for item in items if item not in seen[:REST]] or [item for item in items if item not in seen[:1]] or items
-    )
+    # Where all rest, those that have rested longest: a fifth of them, so that the order is not always the same.
+    longest = sorted(items, key=seen.index, reverse=True)[: max(1, len(items) // 5)] if set(items) <= set(seen) else []
+    fresh = [item for item in items if item not in seen[:REST]] or longest
     item = fresh[int(rng.integers(len(fresh)))]
     truths = sorted(found[group][item], key=lambda truth: (truth.trait.summary != "surface", truth.trait.position))
     shown = CalibrationItem.objects.prefetch_related("photos").select_related("of").get(pk=item)

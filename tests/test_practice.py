@@ -84,6 +84,27 @@ def test_nothing_is_shown_without_its_owners_leave_and_nothing_after_it_is_taken
     assert "No photo to practise on yet" in text_of(client.get(reverse("practice")))
 
 
+def test_of_few_photos_the_one_that_rested_longest_comes_next(club):
+    """Ten animals are fewer than may rest: each time one of the two longest ago."""
+    truths = {
+        (t.item_id, t.trait.code): t for t in ItemTruth.objects.filter(trait__summary__in=["surface", "undercolor"])
+    }
+    items = sorted({item for item, _ in truths if practicing.exercises(practicing.pool())["coat"].get(item)})
+    assert len(items) == 10
+    for item in items:
+        for code in ("surface_shade", "undercolor"):
+            truth = truths[item, code]
+            Guess.objects.create(member=club.fellow, trait=truth.trait, truth=truth, step=5, agreed=truth.value)
+    for _ in range(20):
+        exercise = practicing.next_exercise(club.fellow)
+        if "surface_shade" in {truth.trait.code for truth in exercise.truths}:
+            assert exercise.item.pk in items[:2]
+            break
+        guess(club.client_of("fellow"))
+    else:
+        raise AssertionError("the coat never came")
+
+
 def test_the_same_photo_waits_until_it_is_guessed_and_comes_not_again_soon(club):
     client = club.client_of("fellow")
     page = reverse("practice")
