@@ -42,8 +42,6 @@ def sign_in(context, client, base):
 def found_by_axe(page):
     """What axe finds on the page, as 'rule: selector (what is wrong)'."""
     violations = Axe().run(page, options=AXE).response["violations"]
-    # Axe leaves empty style attributes behind, which htmx would copy from part to part against our content policy.
-    page.evaluate("document.querySelectorAll('[style=\"\"]').forEach((part) => part.removeAttribute('style'))")
     return [f"{each['id']}: {node['target']} ({each['help']})" for each in violations for node in each["nodes"]]
 
 
@@ -73,11 +71,15 @@ def found_wrong(page, width):
 
 
 def keep_picture(page, path, width):
-    """A picture of the whole page, on a screen as tall as it: bars stuck to the screen's edge hide nothing then."""
+    """A picture of the whole page, on a screen as tall as it: bars stuck to the screen's edge hide nothing then.
+
+    The caret stays: to hide it, the driver styles every field for a moment, and htmx, at work in that moment,
+    would copy the style against our content policy.
+    """
     tall = min(6000, max(HEIGHTS[width], page.evaluate("document.documentElement.scrollHeight")))
     page.set_viewport_size({"width": width, "height": tall})
     page.evaluate(PICTURES_ARE_THERE)
-    page.screenshot(path=path, animations="disabled")
+    page.screenshot(path=path, animations="disabled", caret="initial")
     page.set_viewport_size({"width": width, "height": HEIGHTS[width]})
 
 
