@@ -33,6 +33,7 @@ def pytest_configure(config):
         "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},  # nothing is collected
     }
     settings.WHITENOISE_AUTOREFRESH = True
+    settings.DATABASES["default"].setdefault("OPTIONS", {})["options"] = "-c statement_timeout=5min"  # fail, never hang
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 
 
