@@ -1,15 +1,17 @@
 """Which graders, or herds, can be compared, and how well.
 
-Groups meet in three ways, each weaker than the one before: the same animal was seen in both; both met a level of some
-other fixed effect, a grader two herds or a herd two graders; relatives were seen in both. Groups that meet in none of
-these ways stand apart for good: a difference between them may be the graders' or the animals', and nobody can know.
+Groups meet through the same animals, through relatives, or, weaker, through families without a link between them of
+which looks share a level of a fixed effect: one grader saw both. Sharing one effect is not enough: two graders, each
+with an own unrelated herd, both see seniors, and still nobody knows whether a difference is the graders' or the
+animals'. So groups belong together only where they do for every fixed effect by itself (families and its levels as a
+graph). This is needed for a comparison; two effects that confound families only jointly are left to `known`.
 
 known[i, j] = 1 - var(error of the difference) / var(difference before any look), for the mean merits of the animals
 seen in groups i and j: 0 where the looks say nothing on it, 1 where they say all (Laloe 1993, Genet. Sel. Evol. 25:557,
 from memory).
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +20,7 @@ from scipy import sparse
 from scipy.sparse.csgraph import connected_components
 
 from .data import Numbers, Pedigree, Records, Rows, Variances, codes
-from .design import Design, listed
+from .design import Design, listed, within
 from .errors import WrongInput
 from .reliability import errors_times, relationship_of
 from .solving import covariances_of
@@ -64,9 +66,9 @@ class Connectedness:
     """How g groups of looks hang together, in order of their codes.
 
     group, looks, animals : (g,). same_animals, same_sires : (g, g) animals seen in both, sires with kits seen in both.
-    part : (g,) groups of one number meet through animals, other fixed effects or relatives. through : for each way, its
-    own (g,) numbers. known : (g, g), see above, and difference_error : (g, g) standard error of the difference in mean
-    merit; both None where no variances were given.
+    part : (g,) groups of one number can be compared, as above. through : (g,) numbers of the groups that meet through
+    animals, relatives, or levels of another fixed effect, each by itself. known : (g, g), see above, and
+    difference_error : (g, g) standard error of the difference in mean merit; both None where no variances were given.
     """
 
     group: Rows
@@ -95,6 +97,7 @@ def connectedness(
     of_look = codes(np.asarray(group), "group")
     if of_look.shape != records.animal.shape:
         raise WrongInput(f"There are {len(records)} looks, but group has shape {of_look.shape}: give one a look.")
+    within(records.animal, pedigree)
     graded = ~np.isnan(records.value)
     level, place = np.unique(of_look[graded], return_inverse=True)
     animal = records.animal[graded]
@@ -106,18 +109,21 @@ def connectedness(
     by_sire = met @ of_sire
     by_sire.data[:] = 1.0
     through = {"animals": parts_of(met)}
-    ways = [met]
-    for name, given in records.fixed.items():
-        if not np.array_equal(given, of_look):
-            other, column = np.unique(given[graded], return_inverse=True)
-            meets = sparse.coo_array((np.ones(len(place)), (place, column)), shape=(g, len(other))).tocsr()
-            through[name] = parts_of(meets)
-            if given.min(initial=0) >= 0:  # "not known" is no meeting place
-                ways.append(meets)
     ancestors = lines(pedigree)
     family = sparse.coo_array((np.ones(len(place)), (place, ancestors[animal])), shape=(g, n)).tocsr()
-    through["relatives"] = parts_of(family)
-    part = parts_of(sparse.hstack([*ways, family]).tocsr())
+    through["relatives"] = part = parts_of(family)
+    by_effect = []
+    for name, given in records.fixed.items():
+        other, column = np.unique(given[graded], return_inverse=True)
+        if len(other) < 2:
+            continue  # one level for all is no meeting place
+        if not np.array_equal(given, of_look):
+            meets = sparse.coo_array((np.ones(len(place)), (place, column)), shape=(g, len(other))).tocsr()
+            through[name] = parts_of(meets)
+        shared = sparse.coo_array((np.ones(len(place)), (column, ancestors[animal])), shape=(len(other), n)).tocsr()
+        by_effect.append(parts_of(sparse.vstack([family, shared]).tocsr())[:g])
+    if by_effect:
+        part = together(by_effect)
     known, difference = None, None
     if variances is not None and 1 < g <= MOST_GROUPS:
         known, difference = comparable(records, pedigree, variances, met)
@@ -142,6 +148,12 @@ def parts_of(met: sparse.csr_array) -> Rows:
     label = connected_components(graph.tocsr(), directed=False)[1][:rows]
     _, first, number = np.unique(label, return_index=True, return_inverse=True)
     return np.asarray(np.argsort(np.argsort(first))[number])
+
+
+def together(numbers: Sequence[Rows]) -> Rows:
+    """Number of the part of each group, where groups are together in every one of several numberings."""
+    _, first, number = np.unique(np.stack(numbers), axis=1, return_index=True, return_inverse=True)
+    return np.asarray(np.argsort(np.argsort(first))[number.ravel()])
 
 
 def lines(pedigree: Pedigree) -> Rows:
@@ -177,13 +189,12 @@ def said_of(level: Rows, part: Rows, through: Mapping[str, Rows], known: Numbers
     if part.max(initial=0) > 0:
         rest = level[part != part[0]]
         said.append(
-            f"Groups {listed(rest)} share no animal, no relative and no other effect with group {level[0]}: a "
-            "difference between them cannot be laid to the animals or to the graders."
+            f"Groups {listed(rest)} cannot be compared with group {level[0]}: no animal, no relative and no other "
+            "effect joins them. A difference between them cannot be laid to the animals or to the graders."
         )
     elif through["animals"].max(initial=0) > 0:
-        others = [name for name in through if name not in ("animals", "relatives") and through[name].max() == 0]
-        by = f" and through {' and '.join(others)}" if others else ""
-        said.append(f"Not all groups share animals; they are compared through relatives{by}, which is weaker.")
+        by = "relatives" if through["relatives"].max() == 0 else "relatives and through other effects that they share"
+        said.append(f"Not all groups share animals; they are compared through {by}, which is weaker.")
     if known is not None and (known < 0.1).any():
         pair = np.unravel_index(int(np.argmin(known)), known.shape)
         said.append(

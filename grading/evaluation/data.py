@@ -93,7 +93,7 @@ class Records:
             value = np.asarray(self.value, dtype=np.float64)
         except (TypeError, ValueError):
             raise WrongInput("A value is not a number; give steps as numbers, NaN where there is none.") from None
-        fixed = {str(name): codes(given, str(name)) for name, given in self.fixed.items()}
+        fixed = {str(name): codes(given, str(name)) for name, given in (self.fixed or {}).items()}
         litter = None if self.litter is None else codes(self.litter, "litter")
         columns = {"value": value, **fixed} | ({} if litter is None else {"litter": litter})
         for name, given in columns.items():
@@ -122,7 +122,12 @@ class Variances:
 
     def __post_init__(self) -> None:
         for name in ("animal", "permanent", "residual", "litter"):
-            given = float(getattr(self, name))
+            try:
+                given = float(getattr(self, name))
+            except (TypeError, ValueError):
+                raise WrongInput(
+                    f"The {name} variance is {getattr(self, name)}; a variance is a number of zero or more."
+                ) from None
             if not np.isfinite(given) or given < 0:
                 raise WrongInput(f"The {name} variance is {given}; a variance is a number of zero or more.")
             object.__setattr__(self, name, given)

@@ -96,10 +96,7 @@ class Design:
             self.warnings.append(f"{left_out} of {len(first)} looks have no step of this trait and were left out.")
         if not graded.any():
             raise EvaluationError("No look has a step of this trait, so there is nothing to evaluate.")
-        if first.animal.max(initial=-1) >= len(pedigree):
-            raise WrongInput(
-                f"A look names animal {first.animal.max()}, but the pedigree has {len(pedigree)} rows, from 0."
-            )
+        within(first.animal, pedigree)
         self.graded = graded
         self.animal = first.animal[graded]
         self.missing = missing[graded]
@@ -262,6 +259,12 @@ class Design:
                 litters[:, trait] = np.bincount(self.litter[born], weights[born], self.litters)
             animals[:, trait] = np.bincount(self.animal, weights, self.animals)
         return levels, litters, animals
+
+
+def within(animal: Rows, pedigree: Pedigree) -> None:
+    """Refuses looks (r,) at animals that the pedigree does not have."""
+    if animal.max(initial=-1) >= len(pedigree):
+        raise WrongInput(f"A look names animal {animal.max()}, but the pedigree has {len(pedigree)} rows, from 0.")
 
 
 def gathered(effects: Sequence[Mapping[str, Rows]], graded: Mask) -> Iterator[Factor]:

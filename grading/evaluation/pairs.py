@@ -40,7 +40,10 @@ class Covariances:
     def __post_init__(self) -> None:
         for name in PARTS:
             given = getattr(self, name)
-            matrix = np.zeros((2, 2)) if given is None else np.asarray(given, dtype=np.float64)
+            try:
+                matrix = np.zeros((2, 2)) if given is None else np.asarray(given, dtype=np.float64)
+            except (TypeError, ValueError):
+                matrix = np.full((2, 2), np.nan)  # refused below
             if matrix.shape == ():
                 matrix = matrix * np.eye(2)
             if matrix.shape != (2, 2) or not np.isfinite(matrix).all() or not np.allclose(matrix, matrix.T):

@@ -30,7 +30,8 @@ def separable(design: Design, *, permanent: bool, litter: bool) -> Separable:
         which = f" of trait {trait + 1}" if design.traits > 1 else ""
         if count <= rank + 1:
             raise NothingToEstimate(
-                f"There are {count} looks{which}, and the fixed effects take up {rank} of them, so nothing is left "
+                f"{'There is 1 look' if count == 1 else f'There are {count} looks'}{which}, and the fixed effects take "
+                f"up {rank} of {'it' if count == 1 else 'them'}, so nothing is left "
                 "to estimate variances from. Give more looks, or fewer fixed effects."
             )
     repeated = bool((design.looks > 1).any())

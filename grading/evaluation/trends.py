@@ -44,7 +44,10 @@ def trend(merit: ArrayLike, birth_year: ArrayLike, error: ArrayLike | None = Non
     error : (y, y) covariance of the errors of the yearly means, years in order, as errors_of_means gives it.
     With one year there is no slope: it is 0 with an interval without end, and a warning says so.
     """
-    merit, born = np.asarray(merit, dtype=np.float64), np.asarray(birth_year, dtype=np.float64)
+    try:
+        merit, born = np.asarray(merit, dtype=np.float64), np.asarray(birth_year, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise WrongInput("Merits or birth years are not numbers; give NaN where a year is not known.") from None
     if merit.shape != born.shape or merit.ndim != 1:
         raise WrongInput(f"There are {merit.shape} merits and {born.shape} birth years: give one of each an animal.")
     if not np.isfinite(merit).all():

@@ -110,7 +110,9 @@ def test_nothing_repeated_and_nobody_related_is_refused():
 def test_fewer_looks_than_effects_are_refused_for_variances_and_answered_for_merits(looks):
     club, records = club_and_looks()
     few = Records(records.animal[:looks], records.value[:looks], {"day": np.arange(looks)})
-    with pytest.raises(NothingToEstimate, match=f"There are {looks} looks, and the fixed effects take up {looks}"):
+    with pytest.raises(
+        NothingToEstimate, match=f"There (is|are) {looks} looks?, and the fixed effects take up {looks}"
+    ):
         estimate_variances(few, club.pedigree)
     solution = solve(few, club.pedigree, TRUE)
     assert np.abs(solution.merit).max() < 1e-9
@@ -190,6 +192,25 @@ def test_animals_outside_the_pedigree_and_loops_are_refused():
         errors_of_means(Records([0], [5.0]), alone, TRUE, [1, 2])
     with pytest.raises(WrongInput, match="no effect named herd"):
         connectedness(Records([0], [5.0], {"grader": [0]}), alone, "herd")
+
+
+def test_connectedness_refuses_looks_at_animals_that_are_not_there():
+    with pytest.raises(WrongInput, match="names animal 9, but the pedigree has 1 rows"):
+        connectedness(Records([0, 9], [5.0, 6.0], {"grader": [0, 1]}), Pedigree([-1], [-1]), "grader")
+
+
+def test_no_fixed_effects_may_be_none_and_words_are_refused_in_a_sentence():
+    assert Records([0], [6.0], None).fixed == {}
+    with pytest.raises(WrongInput, match="animal variance is a; a variance is a number"):
+        Variances("a", 0, 1)
+    with pytest.raises(WrongInput, match="permanent variance is None"):
+        Variances(1, None, 1)
+    with pytest.raises(WrongInput, match="animal covariance is not a symmetric"):
+        Covariances("x", np.eye(2), np.eye(2))
+    with pytest.raises(WrongInput, match="not numbers"):
+        trend([1.0], ["x"])
+    with pytest.raises(NothingToEstimate, match="There is 1 look, and the fixed effects take up 1 of it"):
+        estimate_variances(Records([0], [5.0], {"mean": [0]}), Pedigree([-1], [-1]))
 
 
 def test_one_animal_is_enough_for_a_merit():

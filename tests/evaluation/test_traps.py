@@ -77,6 +77,24 @@ def test_a_grader_who_sees_only_his_own_herd_does_not_look_reliable():
     assert herds.known[0, 1] > 0.8
 
 
+def test_graders_of_unrelated_herds_do_not_meet_through_an_age_or_a_mean():
+    club, animal, value = own_herds_only()
+    rng, herd = np.random.default_rng(2), club.herd[animal]
+    others = {"mean": np.zeros(len(animal), int), "age": rng.integers(0, 4, len(animal))}
+    apart = Records(animal, value, {"grader": herd} | others)
+    for group in ("grader", herd, herd + 7):
+        seen = connectedness(apart, club.pedigree, group, TRUE)
+        assert seen.part.tolist() == [0, 1]
+        assert "cannot be compared with group" in seen.warnings[0]
+    years = Records(animal, value, {"grader and year": herd * 2 + rng.integers(0, 2, len(animal))} | others)
+    assert connectedness(years, club.pedigree, herd).part.tolist() == [0, 1]
+    # one grader for both herds joins them, though no animal and no relative does
+    grader = np.where(rng.random(len(animal)) < 0.5, herd, 0)
+    joined = connectedness(Records(animal, value, {"grader": grader} | others), club.pedigree, herd, TRUE)
+    assert joined.part.tolist() == [0, 0]
+    assert "compared through relatives and through other effects" in joined.warnings[0]
+
+
 @pytest.mark.slow
 def test_the_approximation_of_reliability_errs_little_and_its_error_is_measured():
     rng = np.random.default_rng(23)
