@@ -7,6 +7,7 @@ from django.db import connection, transaction
 from django.db.models import Avg, Count, Exists, OuterRef, Q
 from django.utils import timezone
 
+from grading.figures import percent
 from grading.models import Answer, BreedProfile, KitFit, Look, LookFinding, ProfileFinding, Trait
 from grading.two_normals import inside
 from pedigrees.forecasts import Forecast, TraitForecast
@@ -199,8 +200,8 @@ def basis_words(fits, leading):
         )
     return (
         f"From the parents' own looks, and from how {fit.kits} grown kits of the club took after theirs: of what "
-        f"parents differ from the average in undercolor, about {fit.slope:.0%} showed in their kits. Graders, age and "
-        "coat are not taken out."
+        f"parents differ from the average in undercolor, about {percent(fit.slope)} showed in their kits. "
+        "Graders, age and coat are not taken out."
     )
 
 

@@ -7,7 +7,7 @@ very looks it read (grading/running/years.py), so every table of a report is of 
 from dataclasses import dataclass, field
 
 from grading import twoway
-from grading.figures import WITHIN, signed
+from grading.figures import WITHIN, percent, signed
 from grading.models import EvaluationRun, RunState, TraitEvaluation
 from grading.running.warnings import sentences
 from grading.year_verdict import Line, Verdict, verdict
@@ -99,7 +99,7 @@ class Share:
     @property
     def percent(self):
         """'22 %', 'under 1 %'."""
-        return "under 1 %" if self.share < 0.01 else f"{self.share * 100:.0f} %"
+        return f"under {percent(0.01)}" if self.share < 0.01 else percent(self.share)
 
 
 @dataclass(frozen=True)
@@ -309,7 +309,9 @@ def state_words(breed):
     if run.state == RunState.QUEUED:
         return "The first evaluation waits its turn. It takes a few minutes; the page will show what it finds."
     if run.state == RunState.RUNNING:
-        return f"The first evaluation is running, {run.done_share:.0%} of it done. The page will show what it finds."
+        return (
+            f"The first evaluation is running, {percent(run.done_share)} of it done. The page will show what it finds."
+        )
     if run.state == RunState.FAILED:
         return f"The evaluation found nothing to stand on. {run.problem}"
     return "The evaluation was stopped before its end. Officers start it again on the page 'Evaluations'."

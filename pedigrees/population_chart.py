@@ -1,6 +1,7 @@
 """Inbreeding by birth year, drawn on the server."""
 
 from clubsite.charts import ACCENT, GOAL, drawn
+from pedigrees.words import percent
 
 
 def by_year(years, *, width=360, height=220):
@@ -12,7 +13,7 @@ def by_year(years, *, width=360, height=220):
     ]
     if not rows:
         return ""
-    rows = [row | {"label": f"{row['year']}: mean {row['mean']:.1f} %"} for row in rows]
+    rows = [row | {"label": f"{row['year']}: mean {percent(row['mean'] / 100)}"} for row in rows]
     ticks = sorted({row["year"] for row in rows})
     x = {
         "field": "year", "type": "quantitative", "scale": {"nice": False, "zero": False, "padding": 12},

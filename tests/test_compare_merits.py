@@ -69,7 +69,10 @@ def test_two_bucks_show_their_merits_their_progenys_and_who_is_likelier_ahead(cl
     assert "By merit B is darker underneath than A" in text
     assert "9 animals" in text
     assert "progeny" in text
-    assert "Inbreeding" in text
+    assert (
+        "<b>Inbreeding</b>: A 0\u00a0% on average and 0\u00a0% at most, of 9 animals; B 0\u00a0%" in text
+    )  # as every page of pedigrees writes it
+    assert "reliability 40\u00a0%" in text
 
 
 def test_group_means_spreads_and_trends_are_those_of_numpy_and_scipy(club):

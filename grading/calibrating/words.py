@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from grading.figures import percent
+
 LITTLE = 0.25  # steps: a lean smaller than this is no lean to speak of
 AGREEMENT = (  # from below: common practice, no source for the borders
     (0.8, "You see it as the others do"),
@@ -57,7 +59,9 @@ def lines(trait, data):
         found.append(Line("Type and colour", halo(trait, data["halo"]), figure(data["halo"], sign=True)))
     tell = data["cannot_tell"]
     if tell["value"]:
-        found.append(Line("Cannot tell", f"You could not tell in {tell['value']:.0%} of the photos.", figure(tell)))
+        found.append(
+            Line("Cannot tell", f"You could not tell in {percent(tell['value'])} of the photos.", figure(tell))
+        )
     return found
 
 

@@ -16,6 +16,7 @@ from grading import merit_charts, merit_words, merits, sire_merits, trade_off, t
 from grading.figures import WITHIN
 from herds.models import Herd
 from herds.words import count_words
+from pedigrees.words import percent
 
 from .sums import rows_of
 
@@ -260,10 +261,10 @@ def inbreeding_of(found):
     for each in found.standings:
         values = animals.inbreeding[animals.of[each.thing.key] & ~np.isnan(animals.inbreeding)]
         if len(values) == 1:
-            said.append(f"{each.thing.letter} {values[0]:.1%}")
+            said.append(f"{each.thing.letter} {percent(values[0])}")
         elif len(values):
             said.append(
-                f"{each.thing.letter} {values.mean():.1%} on average and {values.max():.1%} at most, of "
+                f"{each.thing.letter} {percent(values.mean())} on average and {percent(values.max())} at most, of "
                 f"{count_words(len(values), 'animal')}"
             )
     return said

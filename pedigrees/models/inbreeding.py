@@ -3,6 +3,7 @@ from django.db import models
 from django.db.models import Q
 
 from herds.models import Animal
+from pedigrees.words import percent
 
 # An animal with a parent unknown is not inbred as far as anybody can tell, so that its figure stands at once.
 FIGURE_WANTED = """
@@ -98,4 +99,4 @@ class Inbreeding(models.Model):
         indexes = [models.Index(fields=["animal"], condition=Q(value__isnull=True), name="inbreeding_due_now")]
 
     def __str__(self):
-        return "being computed" if self.value is None else f"{self.value:.1%}"
+        return percent(self.value)

@@ -7,6 +7,7 @@ import numpy as np
 from herds.words import count_words, listed
 from pedigrees.planning.optimum import best_matings, lowest_mean
 from pedigrees.planning.ranking import worth
+from pedigrees.words import percent
 
 
 @dataclass(frozen=True)
@@ -34,8 +35,8 @@ def propose(plan, *, capacity, limit, close):
     words = []
     if pairs:
         words.append(
-            f"{count_words(len(pairs), 'doe')} mated, mean expected inbreeding {found.mean_coancestry:.1%} "
-            f"(the limit was {limit:.1%}); no buck serves more than {count_words(capacity, 'doe')}."
+            f"{count_words(len(pairs), 'doe')} mated, mean expected inbreeding {percent(found.mean_coancestry)} "
+            f"(the limit was {percent(limit)}); no buck serves more than {count_words(capacity, 'doe')}."
         )
         words.append(
             "Among all sets that mate so many does, this one has the highest chances of kits that reach both goals; "
@@ -54,5 +55,5 @@ def _why_left(plan, left, inbreeding, allowed, room, limit):
         return f"No buck is left for {names}: let each buck serve more does, or choose more bucks."
     lowest = lowest_mean(inbreeding, room, allowed)
     if lowest == lowest and lowest > limit:
-        return f"No buck for {names} under this limit: the lowest mean for all does would be {lowest:.1%}."
+        return f"No buck for {names} under this limit: the lowest mean for all does would be {percent(lowest)}."
     return f"No buck for {names}: every pair is a close mating or breaks the limit. Choose more bucks."

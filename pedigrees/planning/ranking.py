@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from herds.words import count_words, listed
+from pedigrees.words import percent
 
 WORDED = 4  # so many traits outside their goals are named, the others counted
 
@@ -85,7 +86,7 @@ class Pair:
 
     @property
     def inbreeding_words(self):
-        return f"{self.inbreeding:.1%}".replace(".0%", "%").replace("%", " %")
+        return percent(self.inbreeding)
 
     @property
     def order(self):
