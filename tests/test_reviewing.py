@@ -293,6 +293,63 @@ def test_a_look_whose_day_is_over_is_taken_as_it_stands(cast, review):
     assert (of.look.surface, of.look.coat_stage) == (6, "")
 
 
+def as_the_page_sends_it(client, page):
+    """The grading form as a browser sends it: every chosen step goes along, not only those touched last."""
+    import re
+
+    html = text_of(client.get(page))
+    inputs = [dict(re.findall(r'(\w+)="([^"]*)"', tag)) for tag in re.findall(r"<input[^>]*checked[^>]*>", html)]
+    chosen = {each["name"]: each["value"] for each in inputs if "name" in each}
+    return client.post(page, {"do": "grade", **chosen, "coat_stage": "prime"})
+
+
+@pytest.mark.parametrize("night", [False, True], ids=["the night did not run", "the night closed it"])
+def test_a_mentor_who_began_yesterday_goes_on_blind_with_the_steps_given_so_far(cast, review, night):
+    """An hour on Sunday is not always enough: the day of the look ends, the grading does not."""
+    from grading.nightly import close_looks
+
+    from .looking import day_passes
+
+    of, client = first(review), cast.client_of("revoked_mentor")
+    begun = actions.begin_look(of=of, by=cast.revoked_mentor)
+    actions.save_steps(of=of, answers=[(Trait.objects.get(summary="surface"), "", 6)], by=cast.revoked_mentor)
+    day_passes(begun)
+    if night:
+        close_looks()
+    assert "Saved" in text_of(touched(client, review, "even_front_back", "4"))
+    assert as_the_page_sends_it(client, url(review)).status_code == 302
+    of, begun = first(review), Look.objects.get(pk=begun.pk)
+    steps = dict(of.look.answers.values_list("trait__code", "step"))
+    assert (of.graded_at is not None, steps) == (True, {"surface_shade": 6, "even_front_back": 4})
+    assert (of.look.supersedes, of.look.coat_stage, of.look.mode, of.look.role) == (begun, "prime", "photo", "mentor")
+    assert begun.answers.count() == 1
+    mine = Look.objects.filter(animal=cast.sire, observer=cast.revoked_mentor)
+    assert list(mine.current()) == [of.look]
+
+
+def test_a_grading_to_which_nothing_was_added_on_another_day_needs_no_second_look(cast, review):
+    from .looking import day_passes
+
+    of, client = first(review), cast.client_of("revoked_mentor")
+    begun = actions.begin_look(of=of, by=cast.revoked_mentor)
+    actions.save_steps(of=of, answers=[(Trait.objects.get(summary="surface"), "", 6)], by=cast.revoked_mentor)
+    day_passes(begun)
+    assert as_the_page_sends_it(client, url(review)).status_code == 302
+    assert (first(review).look, first(review).graded_at is not None) == (begun, True)
+
+
+def test_an_animal_whose_photos_were_refused_is_graded_once_better_ones_came(cast, review):
+    client = cast.client_of("revoked_mentor")
+    client.post(url(review), {"do": "refuse", "why": "blurred"})
+    page = text_of(client.get(url(review)))
+    assert "Grade it after all" in page
+    client.post(url(review), {"do": "begin"})
+    assert 'name="surface_shade"' in text_of(client.get(url(review)))
+    client.post(url(review), {"do": "grade", "surface_shade": "7"})
+    of = first(review)
+    assert (of.graded_at is not None, of.photo_problem) == (True, "")
+
+
 def test_the_look_has_the_age_and_the_light_of_the_photos_and_invents_none(cast, review):
     today = timezone.localdate()
     taken = today - timedelta(days=90)

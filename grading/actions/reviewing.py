@@ -46,7 +46,7 @@ def begin_look(*, of, by):
         if of.graded_at is not None:
             raise ValidationError("You graded this animal already.")
         if of.look_id is not None:
-            return of.look
+            return of.look if of.look.editable_until > timezone.now() else _another_day(of, by)
         animal = Animal.objects.select_related("breed").get(pk=of.animal_id)
         open_one = Look.objects.filter(animal=animal, observer=by, mode=Mode.PHOTO, finished_at__isnull=True)
         look = open_one.filter(editable_until__gt=timezone.now()).first()
@@ -59,14 +59,18 @@ def begin_look(*, of, by):
 
 
 def save_steps(*, of, answers, by, given_at=None):
-    """Save (trait, site, step) answers of the blind look while its day lasts."""
+    """Save (trait, site, step) answers of the blind look; what is new on another day goes into a look of that day."""
     with rules_explained():
         of = _open(of, by)
         if of.look_id is None:
             raise ValidationError("Begin with this animal first.")
         if of.graded_at is not None:
             raise ValidationError("You saved your grading of this animal; it stays as it is.")
-        return looks.save_answers(look=of.look, answers=answers, by=by, given_at=given_at)
+        look = of.look
+        if look.editable_until <= timezone.now():
+            answers = _new_ones(look, answers)
+            look = _another_day(of, by) if answers else look
+        return looks.save_answers(look=look, answers=answers, by=by, given_at=given_at)
 
 
 def save_grading(*, of, by, coat_stage="", seen=()):
@@ -202,6 +206,30 @@ def _open(of, by):
     if not Animal.objects.gradable_by(by).filter(pk=row.animal_id).exists():
         raise ReviewClosed(ANIMAL_CLOSED)
     return row
+
+
+def _another_day(of, by):
+    """The day of a blind look ended before its grading did: a new one with the same answers takes its place."""
+    before = of.look
+    looks.close_left_open(by=by)
+    given = list(before.answers.select_related("trait"))
+    if given:
+        facts = {"mode": Mode.PHOTO, "role": Role.MENTOR, "light": before.light, "observed_on": before.observed_on}
+        look = looks.start_look(
+            animal=of.animal, by=by, supersedes=before, reason="Graded on from an earlier day.", **facts
+        )
+        looks.save_answers(look=look, answers=[(each.trait, each.site, each.step) for each in given], by=by)
+    else:  # without an answer it went with its day
+        look = looks.start_look(animal=of.animal, mode=Mode.PHOTO, role=Role.MENTOR, by=by, **_facts_of(of.animal, by))
+    of.look = look
+    of.save(update_fields=["look"])
+    return look
+
+
+def _new_ones(look, answers):
+    """Those of the answers that the look does not hold already."""
+    held = {(each.trait_id, each.site): (each.step, each.cannot_tell) for each in look.answers.all()}
+    return [(trait, site, step) for trait, site, step in answers if held.get((trait.pk, site)) != (step, step is None)]
 
 
 def _facts_of(animal, by):

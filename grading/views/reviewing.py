@@ -123,7 +123,12 @@ def kinds_of(of):
 
 
 def begin(request, of):
-    return onward(request, of.review, of.position)
+    """Begin its look, also where the photos were refused at first; a refusal is said on the page."""
+    try:
+        actions.begin_look(of=of, by=request.user)
+    except ValidationError as refusal:
+        messages.error(request, " ".join(refusal.messages))
+    return redirect("review-animal", of.review_id, of.position)
 
 
 def grade(request, of):
