@@ -129,14 +129,21 @@ def _of_trait(answers, trait, truth, type_steps):
     return worked
 
 
+def pairs_of(graders):
+    """Pairs of graders, (one, other); of more than MOST_PAIRS as many, drawn, so that no grader stands in most."""
+    one, other = np.triu_indices(graders, 1)
+    if len(one) > MOST_PAIRS:
+        drawn = np.sort(np.random.default_rng(graders).choice(len(one), MOST_PAIRS, replace=False))
+        one, other = one[drawn], other[drawn]
+    return list(zip(one.tolist(), other.tolist(), strict=True))
+
+
 def together_of(scores, steps):
     """How alike the graders are: alpha, ICC(2,1), and the mean kappa over pairs of graders, as plain data."""
-    kappas = []
-    graders = scores.shape[1]
-    for one in range(graders):
-        for other in range(one + 1, graders):
-            if len(kappas) < MOST_PAIRS:
-                kappas.append(agreement.weighted_kappa(scores[:, one], scores[:, other], steps).value)
+    kappas = [
+        agreement.weighted_kappa(scores[:, one], scores[:, other], steps).value
+        for one, other in pairs_of(scores.shape[1])
+    ]
     known = [value for value in kappas if value is not None]
     return {
         "alpha": plain(agreement.krippendorff_alpha(scores, "ordinal")),
