@@ -50,13 +50,23 @@ def reviews(member):
         ]  # fmt: skip
 
 
+def blind(of, member):
+    """Whether the member still has to grade the animal blind, in a review that is open to them."""
+    return of.review.mentor_id == member.pk and of.review.is_open and of.graded_at is None
+
+
+def told(of, member):
+    """[key, name] of an animal; its place in the review for who grades it blind."""
+    return ["", f"animal {of.position}"] if blind(of, member) else [of.animal_id, str(of.animal)]
+
+
 def animals(member):
     """Advice per animal: the owner's once the review is answered, the mentor's own at any time."""
     written = Q(review__state=ReviewState.ANSWERED) | Q(review__mentor=member.pk)
     rows = ReviewAnimal.objects.filter(written, review__in=reviews_of(member).values("pk"))
-    for row in rows.select_related("animal").order_by("review_id", "position").iterator(chunk_size=CHUNK):
+    for row in rows.select_related("animal", "review").order_by("review_id", "position").iterator(chunk_size=CHUNK):
         yield [
-            row.review_id, row.animal_id, str(row.animal), row.look_id, row.photo_problem, row.advice,
+            row.review_id, *told(row, member), row.look_id, row.photo_problem, row.advice,
             row.get_opinion_display(), row.opinion_reason, row.acted_at,
         ]  # fmt: skip
 
@@ -64,25 +74,29 @@ def animals(member):
 def drawings(member):
     written = Q(of__review__state=ReviewState.ANSWERED) | Q(of__review__mentor=member.pk)
     rows = Drawing.objects.filter(written, of__review__in=reviews_of(member).values("pk"))
-    for row in rows.select_related("of__animal", "photo").order_by("pk").iterator(chunk_size=CHUNK):
+    for row in rows.select_related("of__animal", "of__review", "photo").order_by("pk").iterator(chunk_size=CHUNK):
         yield [
-            row.of.review_id, row.of.animal_id, str(row.photo.key), row.shape, row.x1, row.y1, row.x2, row.y2, row.words
+            row.of.review_id, told(row.of, member)[0], str(row.photo.key), row.shape, row.x1, row.y1, row.x2, row.y2,
+            row.words,
         ]  # fmt: skip
 
 
 def wishes(member):
-    rows = ViewWish.objects.filter(of__review__in=reviews_of(member).values("pk")).select_related("of__animal")
+    rows = ViewWish.objects.filter(of__review__in=reviews_of(member).values("pk"))
+    rows = rows.select_related("of__animal", "of__review")
     for row in rows.order_by("pk").iterator(chunk_size=CHUNK):
         yield [
-            row.of.review_id, row.of.animal_id, str(row.of.animal), row.get_view_display(), row.why, row.asked_at,
+            row.of.review_id, *told(row.of, member), row.get_view_display(), row.why, row.asked_at,
             row.settled_at, row.declined,
         ]  # fmt: skip
 
 
 def words(member):
     rows = ReviewWord.objects.filter(Q(review__in=reviews_of(member).values("pk")) | Q(author=member.pk))
-    for row in rows.select_related("author", "of").order_by("pk").iterator(chunk_size=CHUNK):
-        yield [row.review_id, row.of and row.of.animal_id, row.author.name, row.said_at, row.words]
+    for row in rows.select_related("author", "of__animal", "review").order_by("pk").iterator(chunk_size=CHUNK):
+        if member.pk == row.review.mentor_id and row.author_id != member.pk and row.of and blind(row.of, member):
+            continue
+        yield [row.review_id, row.of and told(row.of, member)[0], row.author.name, row.said_at, row.words]
 
 
 FILES = (

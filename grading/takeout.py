@@ -4,15 +4,20 @@ from django.core.files.storage import default_storage
 from django.db.models import Q
 
 from clubsite.members.places import Attachments, DataFile, register
-from grading.models import Answer, Look, LookFinding, Photo, PointsLine, SeasonItem
+from grading.models import Answer, Look, LookFinding, Photo, PointsLine, Review, ReviewAnimal, SeasonItem
 from herds.models import Herd
 
 CHUNK = 2000
 
 
 def looks_of(member):
-    """Looks of animals in the member's herds, and looks that the member made of others' animals."""
-    return Look.objects.filter(Q(animal__herd__in=Herd.objects.kept_by(member)) | Q(observer=member.pk))
+    """Looks of animals in the member's herds, and looks that the member made of others' animals.
+
+    Those of animals that they still grade blind wait until they have: a look would name the animal.
+    """
+    blind = ReviewAnimal.objects.filter(review__in=Review.objects.for_mentor(member).open(), graded_at__isnull=True)
+    own = Q(observer=member.pk) & ~Q(animal__in=blind.values("animal"))
+    return Look.objects.filter(Q(animal__herd__in=Herd.objects.kept_by(member)) | own)
 
 
 def looks(member):

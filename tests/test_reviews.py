@@ -419,3 +419,23 @@ def test_reviews_advice_and_talk_are_in_both_members_data_and_drafts_are_the_men
     }
     assert advice == {"keeper": ["Keep him warm"], "revoked_mentor": ["Keep him warm", "Not sent yet"]}
     assert not list(files["reviews"].rows(cast.fellow))
+
+
+def test_a_mentors_own_data_name_no_animal_that_is_still_to_be_graded_blind(cast):
+    mentor = cast.revoked_mentor
+    review = make_review(cast.herd, [cast.dam, cast.sire], cast.keeper, mentor, state="taken")
+    blind, graded = review.animals.order_by("position")
+    for of in (blind, graded):
+        ViewWish.objects.create(of=of, view="top", why="shadow")
+        ReviewWord.objects.create(review=review, of=of, author=cast.keeper, words=f"{of.animal} was wet")
+        of.look = make_look(of.animal, mentor, mode="photo", role="mentor")
+        of.graded_at = timezone.now() if of == graded else None
+        of.save()
+    files = PLACES.files
+    told = {name: str(list(files[name].rows(mentor))) for name in files if name.startswith(("review", "look"))}
+    for name, rows in told.items():
+        assert str(cast.dam) not in rows, name
+    for name in ("review-animals", "review-wishes", "review-talk", "looks"):
+        assert str(cast.sire) in told[name], name
+    for name in ("review-wishes", "review-talk", "looks"):
+        assert str(cast.dam) in str(list(files[name].rows(cast.keeper))), name
