@@ -69,7 +69,7 @@ def missing_for(animals, question, *, member, back="", today=None):
     photos = Photo.objects.visible_to(member).shown().filter(animal__in=animals).order_by("taken_on")
     for animal, view, day in photos.values_list("animal", "view", "taken_on"):
         taken[animal][view] = day
-    looks = Look.objects.visible_to(member).current().filter(animal__in=animals)
+    looks = Look.objects.visible_to(member).current().by_keepers().filter(animal__in=animals)
     newest = {look.animal_id: look for look in looks.order_by("animal_id", "-observed_on", "-pk").distinct("animal_id")}
     return [_missing(each, question, taken[each.pk], newest.get(each.pk), since, back) for each in animals]
 

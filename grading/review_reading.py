@@ -147,10 +147,11 @@ def closed_to_mentor(review, sides):
 
 
 def _animals(review, member):
-    """The review's animals with `own_look_pk`: the newest look by somebody else, finished before the mentor graded."""
+    """The review's animals with `own_look_pk`: the newest look by a keeper, finished before the mentor graded."""
     before = (
         Look.objects.visible_to(member)
         .current()
+        .by_keepers()
         .filter(animal=OuterRef("animal"), finished_at__lte=Coalesce(OuterRef("graded_at"), Now()))
     )
     if review.mentor_id:
@@ -233,9 +234,24 @@ def _talk(review):
     return talk
 
 
-def whole_talk(review):
-    """What was written under the review as a whole."""
-    return ReviewWord.objects.filter(review=review, of__isnull=True).select_related("author")
+def whole_talk(review, *, blind=False):
+    """What was written under the review as a whole; for who grades blind, only since it came to them.
+
+    An earlier mentor, and the owner's answers to them, may say what the animals were given.
+    """
+    words = ReviewWord.objects.filter(review=review, of__isnull=True).select_related("author")
+    return words.filter(said_at__gte=review.put_at) if blind and review.handed_on_at else words
+
+
+def talk_of(of):
+    """What was written under one animal of a review."""
+    return ReviewWord.objects.filter(of=of).select_related("author")
+
+
+def words_waiting(review):
+    """[(position, words, whether it is graded)] of the animals under which something was written."""
+    rows = review.animals.annotate(words=Count("talk")).filter(words__gt=0).order_by("position")
+    return [(of.position, of.words, of.graded_at is not None) for of in rows]
 
 
 def _wishes(review, member):

@@ -6,7 +6,9 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from grading.actions import reviews as actions
 from grading.models import Drawing, ReviewNews, ReviewWord, Trait, ViewWish
+from grading.review_missing import missing_for
 from grading.review_reading import arrow_head, sides_of
 from herds.models import Animal, AnimalGrant, Decision
 
@@ -18,6 +20,7 @@ from .factories import (
     make_profile,
     make_review,
 )
+from .looking import text_of
 from .photos_made import ready_photo
 from .queries import queries_of
 
@@ -178,6 +181,76 @@ def test_a_mentor_who_still_grades_is_shown_no_animal(cast):
     url = reverse("review-word-create", args=[review.pk])
     sent = {"words": "Which one is it?", "of": review.animals.get().pk}
     assert cast.client_of("mentor").post(url, sent).status_code == 404
+
+
+def test_what_is_written_under_an_animal_reaches_its_mentor_once_it_is_graded_and_is_answered_there(cast, traits):
+    """The letter says that somebody wrote, so the mentor must find it while the review still runs."""
+    surface, _ = traits
+    review = make_review(cast.herd, [cast.daughter, cast.dam], cast.keeper, cast.mentor, state="taken")
+    first, second = review.animals.order_by("position")
+    url = reverse("review-word-create", args=[review.pk])
+    for of, words in ((first, "Alder molted in May"), (second, "Birch was wet that day")):
+        cast.client_of("keeper").post(url, {"words": words, "of": of.pk, "submission": f"key-{of.pk}"})
+    client = cast.client_of("mentor")
+    text = page(client, review.get_absolute_url())
+    assert "animal 1 (1), shown after your grading; animal 2 (1), shown after your grading." in text
+    assert "Alder" not in text
+    look = make_look(cast.daughter, cast.mentor, mode="photo", steps={surface: 5}, role="mentor")
+    review.animals.filter(pk=first.pk).update(look=look, graded_at=timezone.now())
+    assert "molted in May" in page(client, reverse("review-animal", args=[review.pk, 1]))
+    assert "was wet that day" not in page(client, reverse("review-animal", args=[review.pk, 2]))
+    answered = client.post(url, {"words": "That explains it", "of": first.pk, "submission": "key-m"})
+    assert answered.url == f"{reverse('review-animal', args=[review.pk, 1])}#talk-{first.pk}"
+    long = "x" * 2001
+    refused = client.post(url, {"words": long, "of": first.pk, "submission": "key-n"})
+    assert (refused.status_code, long in text_of(refused)) == (422, True)
+
+
+def test_a_mentor_who_grades_after_another_reads_nothing_that_was_said_before(cast):
+    now = timezone.now()
+    review = make_review(cast.herd, [cast.daughter], cast.keeper, cast.mentor, state="taken", handed_on_at=now)
+    early = timezone.now() - timedelta(days=3)
+    ReviewWord.objects.create(review=review, author=cast.fellow, words="The second one is an 8", said_at=early)
+    ReviewWord.objects.create(review=review, author=cast.keeper, words="The lamp was new", said_at=timezone.now())
+    text = page(cast.client_of("mentor"), review.get_absolute_url())
+    assert "The lamp was new" in text
+    assert "The second one is an 8" not in text
+    assert "shown once you have answered" in text
+    assert "The second one is an 8" in page(cast.client_of("keeper"), review.get_absolute_url())
+
+
+@pytest.mark.parametrize("happens", ["taken back", "handed on"])
+def test_a_word_that_a_mentor_typed_into_a_closed_review_is_given_back(cast, happens):
+    review = make_review(cast.herd, [cast.daughter], cast.keeper, cast.mentor, state="taken")
+    if happens == "taken back":
+        actions.withdraw_review(review=review, by=cast.keeper)
+    else:
+        actions.hand_on(review=review, by=cast.mentor)
+    url = reverse("review-word-create", args=[review.pk])
+    refused = cast.client_of("mentor").post(url, {"words": "An hour of thought"})
+    assert refused.status_code == 409
+    assert "An hour of thought" in text_of(refused)
+    assert "Nothing was sent" in text_of(refused)
+    assert not ReviewWord.objects.filter(words="An hour of thought").exists()
+
+
+def test_the_owners_side_is_a_keepers_look_and_never_another_mentors(cast, traits):
+    surface, _ = traits
+    own = make_look(cast.dam, cast.co_owner, steps={surface: 4})
+    other = make_look(cast.dam, cast.fellow, mode="photo", role="mentor", steps={surface: 8})
+    assert other.pk > own.pk
+    blind = make_look(cast.dam, cast.mentor, mode="photo", role="mentor", steps={surface: 5})
+    review = make_review(cast.herd, [cast.dam], cast.keeper, cast.mentor, state="answered")
+    review.animals.update(look=blind, graded_at=timezone.now())
+    (side,) = sides_of(review, cast.keeper)
+    assert side.own_look == own
+
+
+def test_another_mentors_look_is_not_the_owners_before_sending(cast, traits):
+    surface, _ = traits
+    make_look(cast.dam, cast.fellow, mode="photo", role="mentor", steps={surface: 8})
+    (row,) = missing_for([cast.dam], "keep", member=cast.keeper)
+    assert row.look.startswith("No look yet")
 
 
 def test_the_answer_costs_the_same_for_one_animal_and_for_many(cast, traits):

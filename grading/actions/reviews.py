@@ -35,6 +35,7 @@ GONE_FROM_QUEUE = (
     "This request is no longer in the queue: another mentor took it, or its owner took it back. Nothing was opened to "
     "you."
 )
+CLOSED_TO_WORDS = "This review is closed to you now: its owner took it back, or it was handed on. Nothing was sent."
 NO_LONGER_OPEN = "This review is over, so nothing was changed."
 
 Kind = ReviewNews.Kind

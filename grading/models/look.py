@@ -1,10 +1,10 @@
 import pgtrigger
 from django.db import models
-from django.db.models import Case, F, Q, Value, When
+from django.db.models import Case, Exists, F, OuterRef, Q, Value, When
 from django.utils import timezone
 
 from clubsite.constraints import sentence
-from herds.models import Animal, AnimalGrant, Grant, Herd
+from herds.models import Animal, AnimalGrant, Grant, Herd, Ownership
 
 from .profile import AgeClass, BreedProfile, FindingKind, Trait
 
@@ -63,6 +63,11 @@ class LookQuerySet(models.QuerySet):
             editable_until__gt=timezone.now(),
             animal__in=Animal.objects.gradable_by(member),
         )
+
+    def by_keepers(self):
+        """Looks of those who keep the herd in which the animal stands, and looks that somebody made as its keeper."""
+        keeps = Ownership.objects.filter(herd=OuterRef("animal__herd"), member=OuterRef("observer"))
+        return self.filter(Q(role=Role.KEEPER) | Exists(keeps))
 
     def finished(self):
         return self.filter(finished_at__isnull=False)

@@ -12,12 +12,14 @@ from grading import photo_serving as serving
 from grading import review_work as reading
 from grading.actions import reviewing as actions
 from grading.forms.reviewing import AdviceForm, DrawForm, FinishForm, GradingForm, RefuseForm, WishForm
+from grading.forms.reviews import WordForm
 from grading.look_post import given_at
 from grading.look_sheet import field_name, step_of
 from grading.models import Photo, ProfileFinding, Review, ReviewAnimal
+from grading.review_reading import talk_of
 
 PLACES = (("x1", "from, across"), ("y1", "from, down"), ("x2", "to, across"), ("y2", "to, down"))
-TYPED = ("advice", "opinion_reason", "why", "words", "summary", "why_open")
+TYPED = ("advice", "opinion_reason", "why", "words", "summary", "why_open")  # of every form that may be refused
 
 
 def closed(request, sentence=actions.CLOSED):
@@ -111,6 +113,7 @@ def page(request, of, **forms):
         context["advice_form"] = AdviceForm(initial=initial)
     if graded:
         context["side"] = reading.side_of(of, request.user)
+        context |= {"talk": talk_of(of), "may_talk": True, "word_form": WordForm()}
     context |= forms
     bad = any(getattr(form, "errors", None) for form in forms.values()) or forms.get("error")
     return render(request, "grading/reviewing_animal.html", context, status=422 if bad else 200)

@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -16,6 +17,7 @@ from grading.models import Review, ReviewAnimal, ReviewState, ViewWish
 from herds.actions.grants import default_end
 from herds.models import Herd
 
+from . import reviewing
 from .review_ask import begun_herds
 
 
@@ -61,7 +63,9 @@ def page_of(request, review, **more):
         "answered": review.state == ReviewState.ANSWERED,
         "sides": sides,
         "closed_animals": [] if blind else reading.closed_to_mentor(review, sides),
-        "talk": list(reading.whole_talk(review)),
+        "talk": list(reading.whole_talk(review, blind=blind)),
+        "earlier_words": blind and review.handed_on_at is not None,
+        "under_animals": reading.words_waiting(review) if blind else [],
         "may_talk": not over and not request.user.is_youth,
         "word_form": WordForm(),
         "until_form": UntilForm(initial={"ends_on": default_end()}),
@@ -144,16 +148,25 @@ def review_prolong(request, pk):
 @require_POST
 @sent_once
 def review_word_create(request, pk):
-    """A word under the whole review, or under one of its animals."""
+    """A word under the whole review, or under one of its animals; given back where the review is closed meanwhile."""
+    review = Review.objects.visible_to(request.user).filter(pk=pk).first()
+    if review is None:
+        return reviewing.closed(request, actions.CLOSED_TO_WORDS)
     review = seen_review(request, pk)
     of = request.POST.get("of", "")
     about = get_object_or_404(review.animals, pk=int(of) if of.isdecimal() and len(of) < 19 else 0) if of else None
-    if about is not None and review.mentor_id == request.user.pk and review.is_open and about.graded_at is None:
+    grades = about is not None and review.mentor_id == request.user.pk and review.is_open
+    if grades and about.graded_at is None:
         raise Http404  # blind still: which animal it is about is not told
     form = WordForm(posted(request))
     given = {"review": review, "of": about, "by": request.user}
     if form.is_valid() and form.carry_out(actions.say, **given, **form.cleaned_data):
+        if grades:
+            return redirect(f"{reverse('review-animal', args=[pk, about.position])}#talk-{about.pk}")
         return redirect(f"{review.get_absolute_url()}#talk{f'-{about.pk}' if about else ''}")
+    if grades:
+        about.review = review
+        return reviewing.page(request, about, word_form=form, talking=about.pk)
     context = page_of(request, review, word_form=form, talking=about.pk if about else 0)
     return render(request, "grading/review_detail.html", context, status=form.status)
 
