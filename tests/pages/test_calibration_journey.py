@@ -4,6 +4,7 @@ import re
 
 import numpy as np
 import pytest
+from django.test import Client
 from playwright.sync_api import expect
 
 from grading.actions.calibration import work_out
@@ -64,8 +65,9 @@ def test_an_officer_builds_a_set_five_graders_answer_and_each_reads_theirs(club,
     of_set = CalibrationSet.objects.get()
     rng = np.random.default_rng(2)
     true = {(item.pk, trait.code): rng.uniform(2, 8) for item in of_set.items.all() for trait in of_set.traits.all()}
+    others = [make_member(f"Grader {number}") for number in range(4)]
     for number, lean in enumerate((0.0, 0.0, -1.5, 1.2)):
-        answered(of_set, make_member(f"Grader {number}"), eyes(true, lean=lean, scatter=0.4, seed=number))
+        answered(of_set, others[number], eyes(true, lean=lean, scatter=0.4, seed=number))
 
     grader = Walker(person(cast.client_of("fellow")), live_server.url, "calibration", width, after=desk)
     page = grader.page
@@ -85,6 +87,8 @@ def test_an_officer_builds_a_set_five_graders_answer_and_each_reads_theirs(club,
             step = f"label.step:has(#undercolor-{8 - number % 6})"
             page.locator("label.cannot:has(#undercolor-cannot-tell)" if number == 4 else step).click()
             expect(page.locator("#scale-undercolor .saved")).to_be_visible()
+            box = page.locator(".calibration-photos img").first.bounding_box()
+            assert 0 <= box["y"] < 740 - box["height"], "the photo stays in sight beside the last scale"
         if number == 1:
             grader.see("one-place")
         page.get_by_role("button", name=re.compile("^(Next animal|Done)")).click()
@@ -114,3 +118,13 @@ def test_an_officer_builds_a_set_five_graders_answer_and_each_reads_theirs(club,
     assert Seat.objects.get(member=cast.fellow).shows_name
     desk.to("calibration-detail", of_set.pk)
     assert "Rhea" in desk.page.get_by_role("main").inner_text()
+
+    for number, sees in ((0, "You"), (2, "darker than the others"), (3, "brighter than the others")):
+        client = Client()
+        client.force_login(others[number])
+        reader = Walker(person(client), live_server.url, "calibration", width, after=grader)
+        reader.to("calibration-result", of_set.pk)
+        expect(reader.page.get_by_role("heading", name="Your result")).to_be_visible()
+        shade = reader.page.locator("section:has(#result-surface_shade)")
+        assert sees in shade.inner_text()
+        reader.arrive()

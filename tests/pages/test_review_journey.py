@@ -36,6 +36,12 @@ def asked(transactional_db):
     return cast
 
 
+def in_sight(part, page):
+    """Whether a part of the page stands within the window from top to bottom."""
+    box = part.bounding_box()
+    return box["y"] >= 0 and box["y"] + box["height"] <= page.viewport_size["height"]
+
+
 def draw_arrow(page):
     """An arrow by hand, from the upper left to the middle of the first photo."""
     figure = page.locator(".reviewing-photo").first
@@ -75,6 +81,8 @@ def test_the_mentor_answers_blind_with_an_arrow(asked, person, live_server, widt
         expect(page.locator("#scale-surface_shade .saved")).to_be_visible()
         page.locator("label.step:has(#undercolor--loin-6)").click()
         expect(page.locator("#scale-undercolor--loin .saved")).to_be_visible()
+        frame = page.locator("[data-frame]").first
+        assert in_sight(frame, page), "the photo stays in sight beside the last scale"
     page.locator("[data-zoom=in]").first.click()
     shown = "document.querySelectorAll('[data-layer]')"
     turned = page.evaluate(f"[...{shown}].map((layer) => layer.style.transform)")
