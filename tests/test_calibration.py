@@ -362,6 +362,30 @@ def test_drift_is_told_by_the_photos_that_last_years_set_had_too(cast, graded):
     assert twice.profile["drift"] == drifted.profile["drift"]
 
 
+def test_a_set_for_newcomers_in_between_is_not_taken_for_last_years(cast, graded):
+    """Nobody of those who graded last year graded it, so with it their drift would be lost."""
+    before, seats, _true = graded
+
+    def dated(of_set, days):
+        day = TODAY() - timedelta(days=days)
+        CalibrationSet.objects.filter(pk=of_set.pk).update(opens_on=day, closes_on=day + timedelta(days=5))
+
+    dated(before, 380)
+    between = opened(make_set(cast, animals=6, doubles=0, first=100), cast)
+    answered(between, make_member("New"), lambda item, trait: 5)
+    answered(between, make_member("New too"), lambda item, trait: 6)
+    worked_out(between)
+    dated(between, 60)
+    photos = {frozenset(i.photos.values_list("pk", flat=True)) for i in before.items.filter(again_of=None)}
+    assert set(choosing.photos_of_last(before.breed_id, TODAY())) == photos
+    again = opened(make_set(cast, animals=24, doubles=0, first=200), cast)
+    answered(again, seats["steady"].member, lambda item, trait: 5)
+    answered(again, seats["dark"].member, lambda item, trait: 5)
+    worked_out(again)
+    drift = result(Seat.objects.get(of=again, member=seats["steady"].member), "surface_shade").profile["drift"]
+    assert drift["n"] >= 4
+
+
 def test_type_that_sways_the_colour_is_found(cast):
     of_set = opened(
         make_set(cast, animals=30, doubles=0, codes=("surface_shade", "undercolor", "shoulder_depth")), cast

@@ -68,7 +68,7 @@ def make_set(*, breed, name, opens_on, closes_on, traits, animals, doubles, by, 
     _must_be_officer(by)
     _check_window(opens_on, closes_on)
     _check_traits(traits)
-    found = choosing.candidates(breed.pk)
+    found = choosing.candidates(breed.pk, opens_on)
     if len(found) < choosing.FEWEST_ANIMALS:
         raise ValidationError(
             f"Owners have opened photos of {count_words(len(found), 'animal')} for the calibration; a set needs "
@@ -100,7 +100,8 @@ def replace_item(*, item, by):
         used = set(
             CalibrationItem.photos.through.objects.filter(calibrationitem__of=of_set).values_list("photo", flat=True)
         )
-        left = [each for each in choosing.candidates(of_set.breed_id) if not used & {p.pk for p in each.photos}]
+        found = choosing.candidates(of_set.breed_id, of_set.opens_on)
+        left = [each for each in found if not used & {photo.pk for photo in each.photos}]
         if not left:
             raise ValidationError("No other animal has photos that their owner opened for the calibration.")
         looked_for = (

@@ -1,9 +1,11 @@
 """Which photos make a set: animals whose owners agreed, spread over the scale, in one order, some of them twice."""
 
 from dataclasses import dataclass
+from datetime import timedelta
 
 import numpy as np
 from django.db.models import Avg
+from django.utils import timezone
 
 from grading.models import CalibrationItem, Look, PhotoConsent, SetState, View
 from grading.models.consent import open_photos
@@ -14,6 +16,7 @@ MOST_ANIMALS = 120
 # it is.
 SHOWN = (View.LEFT_SIDE, View.PARTED_LOIN, View.PARTED_RUMP, View.RIGHT_SIDE, View.TOP, View.HEAD_FRONT, View.REAR)
 MOST_VIEWS = 5
+A_YEAR_APART = timedelta(days=180)  # a set for newcomers in between is not "last year's": our own choice
 SHARED = 0.25  # of a set: animals that last year's had too, so that drift can be told
 
 
@@ -32,8 +35,11 @@ class Candidate:
         return any(photo.view in (View.PARTED_LOIN, View.PARTED_RUMP) for photo in self.photos)
 
 
-def candidates(breed_id):
-    """Every animal of a breed with open photos: of each its best day, that with most views. Three queries."""
+def candidates(breed_id, opens_on=None):
+    """Every animal of a breed with open photos: of each its best day, that with most views. Three queries.
+
+    opens_on : first day of the set they are for, today where it is not said; it tells which set was last year's.
+    """
     photos = open_photos(PhotoConsent.Use.CALIBRATION).filter(animal__breed=breed_id, view__in=SHOWN)
     by_day: dict = {}
     for photo in photos.order_by("animal", "taken_on", "pk"):
@@ -51,7 +57,7 @@ def candidates(breed_id):
         .values_list("animal")
         .annotate(Avg("surface"), Avg("undercolor"))
     }
-    before = photos_of_last(breed_id)
+    before = photos_of_last(breed_id, opens_on or timezone.localdate())
     found = []
     for animal, (_day, views) in best.items():
         shown = tuple(views[view] for view in SHOWN if view in views)[:MOST_VIEWS]
@@ -60,11 +66,10 @@ def candidates(breed_id):
     return found
 
 
-def photos_of_last(breed_id, before=None):
-    """{set of photo keys: item key} of the last set that was worked out, of those that opened before `before`."""
+def photos_of_last(breed_id, opens_on):
+    """{set of photo keys: item key} of last year's set: the last one worked out that opened half a year before."""
     items = CalibrationItem.objects.filter(of__breed=breed_id, of__state=SetState.DONE, again_of=None)
-    if before is not None:
-        items = items.filter(of__opens_on__lte=before.opens_on).exclude(of=before)
+    items = items.filter(of__opens_on__lte=opens_on - A_YEAR_APART)
     last = items.order_by("-of__opens_on", "-of").values("of")[:1]
     pairs = CalibrationItem.photos.through.objects.filter(calibrationitem__in=items.filter(of__in=last))
     photos: dict = {}

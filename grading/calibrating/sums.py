@@ -23,7 +23,7 @@ class Answers:
     """One set's answers. items, seats : keys in order. steps : trait key -> float (items, seats), NaN for none.
 
     told : trait key -> bool, whether anything was answered, 'cannot tell' included. again, last_year : as `steps`, the
-    answers to doubles and to the same photos in the set before. doubled : bool (items,).
+    answers to doubles and to the same photos in last year's set. doubled : bool (items,).
     """
 
     items: list
@@ -62,8 +62,8 @@ def read(of_set, traits):
 
 
 def _read_before(of_set, items, column, before):
-    """Fill in what the same members answered to the same photos in the last set that was worked out."""
-    last = photos_of_last(of_set.breed_id, before=of_set)
+    """Fill in what the same members answered to the same photos in last year's set."""
+    last = photos_of_last(of_set.breed_id, of_set.opens_on)
     if not last:
         return
     photos: dict = {}
