@@ -11,7 +11,7 @@ from django.urls import reverse
 from . import review_reading
 from .calibrating.choosing import SHOWN
 from .look_sheet import SECTIONS, LookSheet
-from .models import Drawing, Photo, Review, ReviewAnimal, View, ViewWish
+from .models import Drawing, Look, Photo, Review, ReviewAnimal, View, ViewWish
 
 # The whole coat and the parted one first: on a phone the rest is swiped to.
 VIEWS = (*SHOWN, *(view for view in View.values if view not in SHOWN))
@@ -130,6 +130,11 @@ def side_of(of, member):
     """Both sides of a graded animal, as its owner will read them."""
     sides = review_reading.sides_of(Review.objects.get(pk=of.review_id), member)
     return next((side for side in sides if side.of.pk == of.pk), None)
+
+
+def others_looks(of, member):
+    """Looks of the animal by others that the member may read anywhere: the herd shares them, or is open to them."""
+    return Look.objects.visible_to(member).finished().filter(animal=of.animal_id).exclude(observer=member.pk)
 
 
 def progress_of(review):

@@ -200,6 +200,62 @@ def test_a_review_with_open_animals_is_finished_only_with_a_reason(cast, review)
     assert "Keep her." in text_of(cast.client_of("keeper").get(review.get_absolute_url()))
 
 
+# --- nothing typed is lost -------------------------------------------------------------------------------------------
+
+KEPT = {"kept_advice": "Half a thought", "kept_opinion": "keep", "kept_opinion_reason": "for the loin"}
+
+
+@pytest.mark.parametrize("sent", ["draw", "wish", "word", "refused drawing"])
+def test_advice_that_is_still_being_written_is_kept_when_another_form_of_the_page_is_sent(cast, review, sent):
+    of, client = graded(review, cast.revoked_mentor), cast.client_of("revoked_mentor")
+    key = cast.sire.photos.get(view="left_side").key
+    arrow = {"do": "draw", "photo": key, "shape": "arrow", "x1": 1, "y1": 1, "x2": 40, "y2": 40}
+    if sent == "word":
+        url_of, given = reverse("review-word-create", args=[review.pk]), {"words": "When was that?", "of": of.pk}
+    else:
+        url_of = url(review)
+        given = {"draw": arrow, "refused drawing": arrow | {"x2": 1, "y2": 1, "words": "look at this flank"},
+                 "wish": {"do": "wish", "view": "top", "why": "shadow"}}[sent]  # fmt: skip
+    response = client.post(url_of, given | KEPT)
+    page = text_of(response if sent == "refused drawing" else client.get(url(review)))
+    assert "Half a thought" in page
+    assert "for the loin" in page
+    if sent == "refused drawing":
+        assert "look at this flank" in page
+    of = first(review)
+    assert (of.advice, of.opinion, of.opinion_reason, of.done_at) == ("Half a thought", "keep", "for the loin", None)
+
+
+def test_advice_sent_along_into_a_closed_review_is_given_back_and_not_kept(cast, review):
+    of, client = graded(review, cast.revoked_mentor), cast.client_of("revoked_mentor")
+    withdraw_review(review=review, by=cast.keeper)
+    response = client.post(url(review), {"do": "wish", "view": "top", "why": "shadow"} | KEPT)
+    assert response.status_code == 409
+    assert "Half a thought" in text_of(response)
+    assert first(review).advice == ""
+    assert of.pk
+
+
+def test_a_reason_against_photos_that_were_graded_meanwhile_is_given_back(cast, review):
+    graded(review, cast.revoked_mentor)
+    response = cast.client_of("revoked_mentor").post(url(review), {"do": "refuse", "why": "blurred at the rump"})
+    assert response.status_code == 422
+    assert "blurred at the rump" in text_of(response)
+
+
+@pytest.mark.parametrize(("opens", "said"), [("sharing", True), ("a grant for the herd", True), ("nothing", False)])
+def test_a_mentor_to_whom_the_looks_are_open_elsewhere_is_asked_not_to_read_them(cast, review, opens, said):
+    from .factories import make_grant
+
+    if opens == "sharing":
+        cast.herd.shares_looks = True
+        cast.herd.save()
+    elif opens == "a grant for the herd":
+        make_grant(cast.herd, cast.revoked_mentor, granted_by=cast.keeper)
+    page = text_of(cast.client_of("revoked_mentor").get(url(review)))
+    assert ("Do not read them before you have graded" in page) == said
+
+
 # --- closed under the mentor's hands ---------------------------------------------------------------------------------
 
 

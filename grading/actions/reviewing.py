@@ -145,6 +145,17 @@ def advise(*, of, by, advice="", opinion="", opinion_reason=""):
     return of
 
 
+def keep_advice(*, of, by, advice="", opinion="", opinion_reason=""):
+    """Keep advice that is still being written; with it the animal is not done, and an opinion waits for its reason."""
+    with rules_explained():
+        of = _open(of, by)
+        if of.graded_at is not None or of.photo_problem:
+            of.advice, of.opinion_reason = advice.strip()[:4000], " ".join(opinion_reason.split())[:300]
+            of.opinion = opinion if opinion in OPINIONS and of.opinion_reason else ""
+            of.save(update_fields=["advice", "opinion", "opinion_reason"])
+    return of
+
+
 def draw(*, of, photo, shape, x1, y1, x2, y2, by, words=""):
     """Draw an arrow or a box on a photo of the animal; coordinates are fractions of the image, 0 to 1."""
     with rules_explained():

@@ -19,7 +19,8 @@ from grading.models import Photo, ProfileFinding, Review, ReviewAnimal
 from grading.review_reading import talk_of
 
 PLACES = (("x1", "from, across"), ("y1", "from, down"), ("x2", "to, across"), ("y2", "to, down"))
-TYPED = ("advice", "opinion_reason", "why", "words", "summary", "why_open")  # of every form that may be refused
+KEPT = ("advice", "opinion", "opinion_reason")  # sent along as kept_advice and so on by the other forms of the page
+TYPED = ("advice", "opinion_reason", "kept_advice", "kept_opinion_reason", "why", "words", "summary", "why_open")
 
 
 def closed(request, sentence=actions.CLOSED):
@@ -77,9 +78,19 @@ def animal(request, pk, position):
     if step is None:
         raise Http404
     try:
+        keep_along(request, of)
         return step(request, of)
     except actions.ReviewClosed as refusal:
         return closed(request, str(refusal))
+
+
+def keep_along(request, of):
+    """Advice that stood unsaved on the page while another of its forms was sent."""
+    if "kept_advice" in request.POST:
+        typed = {name: request.POST.get(f"kept_{name}", "") for name in KEPT}
+        kept = actions.keep_advice(of=of, by=request.user, **typed)
+        for name in KEPT:
+            setattr(of, name, getattr(kept, name))
 
 
 def page(request, of, **forms):
@@ -103,7 +114,7 @@ def page(request, of, **forms):
         "refuse_form": RefuseForm(initial={"why": of.photo_problem}),
         "draw_form": DrawForm(),
         "places": PLACES,
-        "shared": of.animal.herd is not None and of.animal.herd.shares_looks,
+        "shared": not graded and reading.others_looks(of, request.user).exists(),
     }
     if of.look is not None and not graded:
         context["sections"] = reading.Sheet(of, {photo.code for photo in photos}).sections()
@@ -197,14 +208,20 @@ def draw(request, of):
     form = DrawForm(request.POST)
     photo = Photo.objects.filter(animal=of.animal_id, key=valid_key(request.POST.get("photo", ""))).first()
     if photo is None:
-        return page(request, of, error="That photo is not one of this animal's. Open the page again.")
+        return not_drawn(request, of, "That photo is not one of this animal's. Open the page again.")
     if form.is_valid():
         try:
             actions.draw(of=of, photo=photo, by=request.user, **form.drawing())
         except ValidationError as refusal:
-            return page(request, of, draw_form=form, error=" ".join(refusal.messages))
+            return not_drawn(request, of, " ".join(refusal.messages))
         return redirect(f"{request.path}#photo-{photo.key}")
-    return page(request, of, draw_form=form, error="The drawing was not understood: give all four places in percent.")
+    return not_drawn(request, of, "The drawing was not understood: give all four places in percent.")
+
+
+def not_drawn(request, of, error):
+    """Say why, and give the words back."""
+    words = request.POST.get("words", "").strip()[:1000]
+    return page(request, of, error=f"{error} You had written: “{words}”" if words else error)
 
 
 def valid_key(text):

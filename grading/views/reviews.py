@@ -158,6 +158,11 @@ def review_word_create(request, pk):
     grades = about is not None and review.mentor_id == request.user.pk and review.is_open
     if grades and about.graded_at is None:
         raise Http404  # blind still: which animal it is about is not told
+    if grades:
+        try:
+            reviewing.keep_along(request, about)
+        except reviewing.actions.ReviewClosed as refusal:
+            return reviewing.closed(request, str(refusal))
     form = WordForm(posted(request))
     given = {"review": review, "of": about, "by": request.user}
     if form.is_valid() and form.carry_out(actions.say, **given, **form.cleaned_data):

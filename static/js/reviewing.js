@@ -135,3 +135,20 @@ if (viewer) {
     if (event.key === "-") zoomTo(state.scale / 1.5);
   });
 }
+
+/* Advice that is not saved yet goes along when another form of the page is sent: a drawing, a wish, a word. */
+const advice = document.querySelector("form[data-taken-along]");
+if (advice) {
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    if (form === advice || !form.closest("main")) return;
+    const typed = new FormData(advice);
+    for (const name of ["advice", "opinion", "opinion_reason"]) {
+      form.querySelector(`[name=kept_${name}]`)?.remove();
+      const field = document.createElement("input");
+      Object.assign(field, { type: "hidden", name: `kept_${name}`, value: typed.get(name) ?? "" });
+      form.append(field);
+    }
+    addEventListener("beforeunload", (leaving) => leaving.stopImmediatePropagation(), { capture: true, once: true });
+  }, true);
+}

@@ -99,6 +99,14 @@ def test_the_mentor_answers_blind_with_an_arrow(asked, person, live_server, widt
     page.get_by_label("Advice").fill("Bright enough, and dark to the skin. Look again outside.")
     page.locator("label:has([name=opinion][value=keep])").click()
     page.get_by_label("Because").fill("she carries both")
+    # another form of the page is sent meanwhile, and what was typed is still there
+    page.locator("summary", has_text="Ask for another view").click()
+    page.get_by_label("What it is to show").fill("the parted rump, in open shade")
+    page.get_by_role("button", name="Ask the owner").click()
+    expect(page.get_by_text("The owner is asked for it")).to_be_visible()
+    expect(page.get_by_label("Advice")).to_have_value("Bright enough, and dark to the skin. Look again outside.")
+    expect(page.get_by_label("Because")).to_have_value("she carries both")
+    expect(page.locator("[name=opinion][value=keep]")).to_be_checked()
     page.get_by_role("button", name=re.compile("^Save and on")).last.click()
 
     expect(page.get_by_role("heading", name="Animal 2 of 2")).to_be_visible()
