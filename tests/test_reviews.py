@@ -353,7 +353,10 @@ def test_a_wish_is_met_by_a_photo_that_is_there_or_declined_with_a_reason(cast):
     with pytest.raises(ValidationError, match="Say in a few words why not"):
         actions.decline_wish(wish=wishes[1], why=" ", by=cast.keeper)
     actions.decline_wish(wish=wishes[1], why="He bites.", by=cast.keeper)
-    actions.decline_wish(wish=wishes[1], why="Again", by=cast.keeper)
+    with pytest.raises(ValidationError, match="settled meanwhile"):  # a co-owner at the same time: it is not sent
+        actions.decline_wish(wish=wishes[1], why="Again", by=cast.co_owner)
+    with pytest.raises(ValidationError, match="settled meanwhile"):
+        actions.meet_wish(wish=wishes[1], photo=make_photo(cast.sire), by=cast.co_owner)
     assert [wish.declined for wish in ViewWish.objects.order_by("pk")] == ["", "He bites."]
     assert told(cast.revoked_mentor) == ["asked", "photo", "photo"]
 

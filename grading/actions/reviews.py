@@ -36,6 +36,7 @@ GONE_FROM_QUEUE = (
     "you."
 )
 CLOSED_TO_WORDS = "This review is closed to you now: its owner took it back, or it was handed on. Nothing was sent."
+SETTLED_BEFORE = "This was settled meanwhile, by a new photo or by another keeper of the herd. Nothing was changed."
 NO_LONGER_OPEN = "This review is over, so nothing was changed."
 
 Kind = ReviewNews.Kind
@@ -182,8 +183,9 @@ def meet_wish(*, wish, photo, by):
     if photo.animal_id != wish.of.animal_id or photo.withdrawn_at is not None:
         raise ValidationError("Choose a photo of this animal that is not withdrawn.")
     with rules_explained():
-        if _settle(wish, met_by=photo):
-            tell(review=wish.of.review, kind=Kind.PHOTO, by=by)
+        if not _settle(wish, met_by=photo):
+            raise ValidationError(SETTLED_BEFORE)
+        tell(review=wish.of.review, kind=Kind.PHOTO, by=by)
 
 
 def decline_wish(*, wish, why, by):
@@ -196,8 +198,9 @@ def decline_wish(*, wish, why, by):
     if len(why) > 300:
         raise ValidationError({"why": "Shorten this to 300 letters."})
     with rules_explained():
-        if _settle(wish, declined=why):
-            tell(review=wish.of.review, kind=Kind.PHOTO, by=by)
+        if not _settle(wish, declined=why):
+            raise ValidationError(SETTLED_BEFORE)
+        tell(review=wish.of.review, kind=Kind.PHOTO, by=by)
 
 
 def photo_came(*, photo, by):
