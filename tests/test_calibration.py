@@ -5,11 +5,13 @@ from datetime import timedelta
 import numpy as np
 import pytest
 from django.core.exceptions import ValidationError
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
 from grading.actions import calibration as actions
-from grading.calibrating import choosing, words
+from grading.calibrating import choosing, reading, words
 from grading.models import (
     CalibrationAnswer,
     CalibrationItem,
@@ -77,6 +79,10 @@ def test_the_page_opens_what_is_ticked_and_closes_what_is_not(cast):
     assert "2 taken back" in text_of(
         client.post(url, {"shown": [p.pk for p in photos], "practice": [photos[0].pk]}, follow=True)
     )
+    assert list(open_photos("practice")) == [photos[0]]
+    whole = {"shown": [p.pk for p in photos], "practice": [photos[0].pk], "all": "calibration"}
+    assert "2 leaves given" in text_of(client.post(url, whole, follow=True))  # with gloves on: one touch for a page
+    assert set(open_photos("calibration")) == set(photos)
     assert list(open_photos("practice")) == [photos[0]]
 
 
@@ -423,6 +429,34 @@ def everywhere(cast, of_set, *, named=()):
         assert "None" not in visible
         assert "nan" not in visible.lower().replace("finan", "")
     return pages
+
+
+def test_what_the_steadiest_see_apart_is_talked_about_with_surface_and_undercolor_together(cast):
+    of_set = opened(make_set(cast, animals=10, doubles=0), cast)
+    apart = of_set.items.get(position=2).pk
+    true = truths(of_set, seed=3)
+    for number in range(3):
+        sees = eyes(true, scatter=0.3, seed=number)
+
+        def steps(item, trait, sees=sees, number=number):
+            odd = item.pk == apart and trait.summary == "surface"
+            return (1, 5, 9)[number] if odd else sees(item, trait)
+
+        answered(of_set, make_member(f"Eye {number}"), steps)
+    done = worked_out(of_set)
+    found = reading.to_discuss(done)
+    assert apart in {each["item"].pk for each in found}
+    for each in found:
+        assert [trait.summary for trait, *_ in each["steps"]] == ["surface", "undercolor"]
+    first = next(each for each in found if each["item"].pk == apart)
+    _, _, given, talked = first["steps"][0]
+    assert (given, talked) == ([1, 5, 9], True)
+    page = text_of(cast.client_of("officer").get(done.get_absolute_url()))
+    assert "<b>Surface shade</b>: 1, 5, 9; together" in page
+    assert page.count("Undercolor darkness: ") == len(found)
+    with CaptureQueriesContext(connection) as queries:
+        reading.to_discuss(done)
+    assert len(queries) == 4
 
 
 def test_one_grader_alone_is_told_that_nothing_can_be_compared(cast):

@@ -20,6 +20,7 @@ from . import words
 from .choosing import SHOWN
 
 SMALLEST_SPREAD = 3  # graders: under so many a spread would say who gave what
+PAIR = ("surface", "undercolor")
 MOST_SHOWN = 8  # photos on which a grader differs most
 
 
@@ -213,23 +214,21 @@ def spread_of(of_set):
 
 
 def to_discuss(of_set):
-    """Places on which the best graders differ by two steps or more: to be talked about at a meeting. Three queries."""
-    truths = ItemTruth.objects.filter(item__of=of_set, discuss=True).select_related("trait")
+    """Places on which the best graders differ by two steps or more: to be talked about at a meeting. Four queries.
+
+    Surface shade and undercolor stand together, whichever of them is talked about.
+    """
+    truths = list(ItemTruth.objects.filter(item__of=of_set).select_related("trait"))
+    talked = {truth.item_id for truth in truths if truth.discuss}
+    coats = {truth.item_id for truth in truths if truth.discuss and truth.trait.summary in PAIR}
+    given: dict = {}
+    answers = CalibrationAnswer.objects.filter(item__in=talked, step__isnull=False).order_by("step")
+    for item, trait, step in answers.values_list("item", "trait", "step"):
+        given.setdefault((item, trait), []).append(step)
     by_item: dict = {}
     for truth in truths:
-        by_item.setdefault(truth.item_id, []).append(truth)
+        if truth.discuss or (truth.item_id in coats and truth.trait.summary in PAIR):
+            steps = given.get((truth.item_id, truth.trait_id), [])
+            by_item.setdefault(truth.item_id, []).append((truth.trait, f"{truth.value:.1f}", steps, truth.discuss))
     items = of_set.items.standing().prefetch_related("photos").filter(pk__in=by_item)
-    return [
-        {
-            "item": item,
-            "photos": photos_of(item),
-            "steps": [(truth.trait, f"{truth.value:.1f}", steps_given(truth)) for truth in by_item[item.pk]],
-        }
-        for item in items
-    ]
-
-
-def steps_given(truth):
-    """The steps that were given, without names, rising."""
-    given = CalibrationAnswer.objects.filter(item=truth.item_id, trait=truth.trait_id, step__isnull=False)
-    return sorted(given.values_list("step", flat=True))
+    return [{"item": item, "photos": photos_of(item), "steps": by_item[item.pk]} for item in items]

@@ -35,16 +35,17 @@ def herd_consents(request, slug):
         }
         for photo in page.object_list
     ]
-    return render(request, "grading/photo_consents.html", {"herd": herd, "page": page, "rows": rows})
+    context = {"herd": herd, "page": page, "rows": rows, "uses": USES.choices}
+    return render(request, "grading/photo_consents.html", context)
 
 
 def save(request, photos):
-    """Open and close what this page showed, and nothing beyond it."""
+    """Open and close what this page showed, and nothing beyond it; `all` opens all of it for a use."""
     shown = set(request.POST.getlist("shown"))
     photos = [photo for photo in photos if str(photo.pk) in shown]
     opened = closed = 0
     for use in USES.values:
-        ticked = set(request.POST.getlist(use))
+        ticked = shown if request.POST.get("all") == use else set(request.POST.getlist(use))
         agreed = [photo for photo in photos if str(photo.pk) in ticked]
         more, fewer = set_consents(photos=photos, use=use, agreed=agreed, by=request.user)
         opened, closed = opened + more, closed + fewer
