@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from grading.actions import reviewing as actions
 from grading.actions.reviews import ask_review, take_review, withdraw_review
-from grading.models import Drawing, Look, ReviewNews, ReviewState, Trait, ViewWish
+from grading.models import Drawing, FindingKind, Look, ReviewNews, ReviewState, Trait, ViewWish
 from herds.models import AnimalGrant
 
 from .factories import make_look, make_photo, make_profile
@@ -342,21 +342,35 @@ def test_a_look_whose_day_is_over_is_taken_as_it_stands(cast, review):
     look = actions.begin_look(of=of, by=cast.revoked_mentor)
     actions.save_steps(of=of, answers=[(Trait.objects.get(summary="surface"), "", 6)], by=cast.revoked_mentor)
     day_passes(look)
-    page = cast.client_of("revoked_mentor").post(url(review), {"do": "grade", "coat_stage": "prime"})
+    page = cast.client_of("revoked_mentor").post(url(review), {"do": "grade"})
     assert page.status_code == 302
     of = first(review)
     assert of.graded_at is not None
-    assert (of.look.surface, of.look.coat_stage) == (6, "")
+    assert (of.look, of.look.surface, of.look.coat_stage) == (look, 6, "")
 
 
-def as_the_page_sends_it(client, page):
+def test_a_coat_stage_and_a_finding_that_are_new_on_another_day_are_not_lost(cast, review):
+    from .looking import day_passes
+
+    of = first(review)
+    look = actions.begin_look(of=of, by=cast.revoked_mentor)
+    actions.save_steps(of=of, answers=[(Trait.objects.get(summary="surface"), "", 6)], by=cast.revoked_mentor)
+    day_passes(look)
+    kind = FindingKind.objects.get(code="stain")
+    actions.save_grading(of=of, by=cast.revoked_mentor, coat_stage="prime", seen=[kind.code])
+    of = first(review)
+    assert (of.look.supersedes, of.look.surface, of.look.coat_stage) == (look, 6, "prime")
+    assert of.look.findings.get().kind == kind
+
+
+def as_the_page_sends_it(client, page, **more):
     """The grading form as a browser sends it: every chosen step goes along, not only those touched last."""
     import re
 
     html = text_of(client.get(page))
     inputs = [dict(re.findall(r'(\w+)="([^"]*)"', tag)) for tag in re.findall(r"<input[^>]*checked[^>]*>", html)]
     chosen = {each["name"]: each["value"] for each in inputs if "name" in each}
-    return client.post(page, {"do": "grade", **chosen, "coat_stage": "prime"})
+    return client.post(page, {"do": "grade", **chosen, **more})
 
 
 @pytest.mark.parametrize("night", [False, True], ids=["the night did not run", "the night closed it"])
@@ -373,7 +387,7 @@ def test_a_mentor_who_began_yesterday_goes_on_blind_with_the_steps_given_so_far(
     if night:
         close_looks()
     assert "Saved" in text_of(touched(client, review, "even_front_back", "4"))
-    assert as_the_page_sends_it(client, url(review)).status_code == 302
+    assert as_the_page_sends_it(client, url(review), coat_stage="prime").status_code == 302
     of, begun = first(review), Look.objects.get(pk=begun.pk)
     steps = dict(of.look.answers.values_list("trait__code", "step"))
     assert (of.graded_at is not None, steps) == (True, {"surface_shade": 6, "even_front_back": 4})

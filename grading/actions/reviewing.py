@@ -76,7 +76,8 @@ def save_steps(*, of, answers, by, given_at=None):
 def save_grading(*, of, by, coat_stage="", seen=()):
     """Close the blind look: from now on the owner's steps are shown, and nothing of the look changes any more.
 
-    seen : codes of findings that the photos show. A look whose day is over is taken as it stands.
+    seen : codes of findings that the photos show. A look whose day is over is taken as it stands, unless a coat stage
+    or a finding is new: then one of today takes its place.
     """
     with rules_explained():
         of = _open(of, by)
@@ -86,6 +87,8 @@ def save_grading(*, of, by, coat_stage="", seen=()):
             raise ValidationError(
                 "Give at least one step before you save your grading, or say why the photos do not do."
             )
+        if of.look.editable_until <= timezone.now() and (seen or coat_stage not in ("", of.look.coat_stage)):
+            _another_day(of, by)
         if of.look.editable_until > timezone.now():
             if coat_stage:
                 looks.save_facts(look=of.look, by=by, coat_stage=coat_stage)

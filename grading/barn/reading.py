@@ -53,7 +53,7 @@ def blind_animals(member, herd=None):
     """Animals (of the herd) that the member is to grade blind in a review and has not graded yet: their keys."""
     reviews = Review.objects.for_mentor(member).open()
     reviews = reviews.filter(herd=herd) if herd else reviews
-    rows = ReviewAnimal.objects.filter(review__in=reviews, graded_at__isnull=True, photo_problem="")
+    rows = ReviewAnimal.objects.filter(review__in=reviews, graded_at__isnull=True)
     return list(rows.values_list("animal", flat=True))
 
 
