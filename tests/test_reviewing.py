@@ -200,6 +200,17 @@ def test_a_review_with_open_animals_is_finished_only_with_a_reason(cast, review)
     assert "Keep her." in text_of(cast.client_of("keeper").get(review.get_absolute_url()))
 
 
+def test_a_blind_look_is_not_changed_any_more_once_the_owners_steps_are_shown(cast, review):
+    from .looking import touch
+
+    of = graded(review, cast.revoked_mentor, step=7)
+    client = cast.client_of("revoked_mentor")
+    assert not Look.objects.editable_by(cast.revoked_mentor).filter(pk=of.look_id).exists()
+    touch(client, of.look, "surface_shade", "3")
+    assert "Change it today" not in text_of(client.get(of.look.get_absolute_url()))
+    assert Look.objects.get(pk=of.look_id).surface == 7
+
+
 # --- nothing typed is lost -------------------------------------------------------------------------------------------
 
 KEPT = {"kept_advice": "Half a thought", "kept_opinion": "keep", "kept_opinion_reason": "for the loin"}

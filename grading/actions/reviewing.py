@@ -95,6 +95,7 @@ def save_grading(*, of, by, coat_stage="", seen=()):
             for kind in FindingKind.objects.filter(code__in=seen):
                 looks.save_finding(look=of.look, kind=kind, state=LookFinding.State.SEEN, by=by)
             looks.finish_look(look=of.look, by=by)
+            Look.objects.filter(pk=of.look_id).update(editable_until=timezone.now())
         of.graded_at, of.photo_problem = timezone.now(), ""
         of.save(update_fields=["graded_at", "photo_problem"])
         AnimalGrant.objects.running().filter(animal=of.animal_id, mentor=by).update(with_looks=True)
