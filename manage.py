@@ -296,6 +296,8 @@ def run_tests(arguments):
     import pytest
 
     os.chdir(HERE)
+    # Each worker has a core: matrices that ask for all of them at once wait for each other many times as long.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     cores = os.cpu_count() or 1
     if not arguments and cores > 1:
         arguments = ["-n", str(min(cores, 4)), "--dist", "worksteal"]  # the whole suite on every core, a database each

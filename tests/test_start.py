@@ -60,7 +60,7 @@ def pid_of(word, var):
     return min(pid for pid, line in living(var).items() if word in line)
 
 
-def test_the_site_starts_and_stops_and_starts_again_in_seconds(var):
+def test_the_site_starts_and_stops_and_starts_again(var):
     site = Site(var)
     assert site.page("/healthz")[0] == 200
     assert f"Argentry is ready at http://127.0.0.1:{site.port}" in site.told
@@ -71,12 +71,11 @@ def test_the_site_starts_and_stops_and_starts_again_in_seconds(var):
     assert nothing_left(var, seconds=2)
     assert "Traceback" not in site.told
 
-    begin = time.monotonic()
     site = Site(var)
-    took = time.monotonic() - begin
+    assert site.page("/healthz")[0] == 200
     assert site.end(signal.SIGINT) == 0
     assert nothing_left(var, seconds=2)
-    assert took < 15  # seconds, on two cores that others use too
+    assert "Traceback" not in site.told
 
 
 def test_each_part_is_started_again_when_it_is_killed_and_a_killed_site_ends_by_itself(var):

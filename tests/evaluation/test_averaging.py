@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from scipy import stats
+from scipy import linalg, stats
 
 from grading.evaluation import (
     Records,
@@ -32,19 +32,21 @@ def on_a_grid(made, records, weights, places=24):
     z = np.eye(len(a))[records.animal]
     x = np.concatenate([np.eye(codes.max() + 1)[codes] for codes in records.fixed.values()], axis=1)[:, :-1]
     y, kin, own, plain = records.value, z @ a @ z.T, z @ z.T, np.eye(len(z))
+    reach = weights @ a @ z.T  # what the line shares with each look, beside the animal variance
+    sides = np.column_stack([x, y, reach])
     freedom = len(y) - x.shape[1]
     found = []
     for kept in (np.arange(places) + 0.5) / places * 0.9:
         for animal in (np.arange(places) + 0.5) / places * kept:
-            v = animal * kin + (kept - animal) * own + (1 - kept) * plain
-            precise = np.linalg.inv(v)
-            inner = x.T @ precise @ x
-            p = precise - precise @ x @ np.linalg.solve(inner, x.T @ precise)
-            total = y @ p @ y / freedom
-            log = -(np.linalg.slogdet(v)[1] + np.linalg.slogdet(inner)[1] + freedom * np.log(total)) / 2
-            cover = animal * weights @ a @ z.T
-            error = total * (animal * weights @ a @ weights - cover @ p @ cover)
-            found.append((log, kept, cover @ p @ y, np.sqrt(error), animal))
+            root = np.linalg.cholesky(animal * kin + (kept - animal) * own + (1 - kept) * plain)
+            halves = linalg.solve_triangular(root, sides, lower=True)  # L^-1 [X, y, c]
+            bare, inner = halves[:, :-2], halves[:, :-2].T @ halves[:, :-2]
+            rest = halves[:, -2:] - bare @ np.linalg.solve(inner, bare.T @ halves[:, -2:])
+            (seen, shared), (_, told) = rest.T @ rest  # y'Py, y'Pc, c'Pc
+            total = seen / freedom
+            log = -(2 * np.log(np.diag(root)).sum() + np.linalg.slogdet(inner)[1] + freedom * np.log(total)) / 2
+            error = total * (animal * weights @ a @ weights - animal**2 * told)
+            found.append((log, kept, animal * shared, np.sqrt(error), animal))
     log, size, slope, error, animal = np.array(found).T
     weight = np.exp(log - log.max()) * size
     return slope, error, weight / weight.sum(), animal

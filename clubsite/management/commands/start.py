@@ -19,6 +19,7 @@ from clubsite.embedded.static_files import collect_static_files
 
 READY_SECONDS = 60
 EVERYWHERE = {"0.0.0.0": "127.0.0.1", "::": "::1", "": "127.0.0.1"}  # noqa: S104 - only when the person asks
+ONE_CORE = {"OPENBLAS_NUM_THREADS": "1"}  # the parts share the cores: small matrices on all of them wait for each other
 
 
 def port_number(text):
@@ -48,10 +49,10 @@ class Command(BaseCommand):
         connection.close()
         children = [
             Child("The web server", "serve", f"--host={host}", f"--port={port}", grace_seconds=15,
-                  environment=public_names(host, port)),
-            Child("The job worker", "run_jobs", "--queue-name=default,photos", grace_seconds=20),
+                  environment=public_names(host, port) | ONE_CORE),
+            Child("The job worker", "run_jobs", "--queue-name=default,photos", grace_seconds=20, environment=ONE_CORE),
             Child("The evaluation worker", "run_jobs", "--queue-name=evaluation", grace_seconds=20,
-                  environment={"OPENBLAS_NUM_THREADS": "1"}),
+                  environment=ONE_CORE),
         ]  # fmt: skip
         stop = stop_when_told()
         try:
