@@ -132,6 +132,7 @@ def test_officers_print_the_report_of_a_real_run_and_members_do_not_see_it(cast,
     assert "Surface shade" in page
     assert "cannot be told" in page or "held still" in page or "moved" in page
     assert cast.keeper.name in page
+    assert "In surface shade + is lighter and − darker; in undercolor + is darker and − paler." in page
     text = paper_text(client.get(reverse("year-report-file")).content)
     assert "How to read this" in text
     assert cast.keeper.name not in text
