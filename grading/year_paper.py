@@ -72,10 +72,10 @@ def warnings_of(report):
     found: dict = {}
     for each in report.traits:
         for sentence in sentences(each.evaluation, {}):
-            if not sentence.endswith("were left out."):
+            if not sentence.endswith(" left out."):
                 found.setdefault(sentence, []).append(str(each.trait))
     for sentence in [*(report.run.warnings or []), *(report.run.together or {}).get("warnings", [])]:
-        if not sentence.endswith("were left out."):
+        if not sentence.endswith(" left out."):
             found.setdefault(sentence, [])
     return [
         {"sentence": sentence, "of": "" if len(names) in (0, len(report.traits)) else ", ".join(names)}

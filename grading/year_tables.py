@@ -31,6 +31,8 @@ HOW_TO_READ = (
     "Something moved when its interval leaves out zero and it went a quarter of a step or more over the years shown; "
     "it held still when the interval stays within half a step. Otherwise it cannot be told, and more looks at the same "
     "animals by several graders are the cure.",
+    "Of the variances, animal is what is inherited, permanent what else stays with an animal, litter what kits born "
+    "together share, and residual one look alone.",
     "Surface shade runs from 1, nearly black, to 9, nearly white; undercolor from 1, white, to 9, nearly black.",
 )
 WHEN_HERDS_ARE_FEW = "A year with few animals or herds is counted, and its figures are held back."
@@ -135,7 +137,7 @@ def other_rows(report):
 
 
 def share_words(report):
-    """'12 graders gave 3,094 looks. Their shares: 22, 11, 11 %.' without a name."""
+    """'12 graders gave 3,094 looks. Their shares: 22 %, 11 %, 11 %.' without a name."""
     if not report.shares:
         return ""
     total, many = sum(each.looks for each in report.shares), len(report.shares)

@@ -11,6 +11,7 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.dateformat import format as date
 
 from clubsite import locks
 from grading import evaluation as model
@@ -221,4 +222,6 @@ def test_an_officer_asks_for_a_run_watches_it_and_stops_it(cast, graded):
     actions.carry_out(run=run)
     page = client.get(run.get_absolute_url()).content.decode()
     assert "Heritability" in page
+    assert "The run is done" in page
+    assert f"{run.breed}, {date(timezone.localtime(run.asked_at), 'j F Y, H:i')}</p>" in page
     assert "nan" not in page.lower().replace("finance", "")

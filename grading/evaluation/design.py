@@ -93,7 +93,8 @@ class Design:
         graded: Mask = np.asarray(~missing.all(axis=1))
         first = traits[0]
         if left_out := int((~graded).sum()):
-            self.warnings.append(f"{left_out} of {len(first)} looks have no step of this trait and were left out.")
+            have = "has no step of this trait and was" if left_out == 1 else "have no step of this trait and were"
+            self.warnings.append(f"{left_out:,} of {len(first):,} looks {have} left out.")
         if not graded.any():
             raise EvaluationError("No look has a step of this trait, so there is nothing to evaluate.")
         within(first.animal, pedigree)

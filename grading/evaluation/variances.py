@@ -168,5 +168,8 @@ def boundary_warnings(
         )
     wide = [name for name, size, error in zip(names, sizes, spread, strict=True) if size and error > size]
     if wide:
-        said.append(f"Too few looks to say much: the error of the {' and the '.join(wide)} variance exceeds its size.")
+        said.append(
+            f"How large the {' and the '.join(wide)} variance is can hardly be told from these looks: "
+            "its error exceeds its size."
+        )
     return said

@@ -8,9 +8,15 @@ register = template.Library()
 
 
 @register.filter
-def signed(steps):
-    """'+0.42' or '−0.10'."""
-    return figures.signed(steps)
+def signed(steps, decimals=2):
+    """'+0.42' or '−0.10': {{ steps|signed }}; |signed:1 for one decimal."""
+    return figures.signed(steps, decimals)
+
+
+@register.filter
+def thousands(count):
+    """'3,098'."""
+    return f"{count:,}"
 
 
 @register.filter
