@@ -1,5 +1,7 @@
 """What a run found of heredity, as a breeder reads it."""
 
+from grading.figures import signed
+
 
 def heritability_words(evaluation):
     """'0.44 (0.35 to 0.54)', or 'not known'."""
@@ -14,8 +16,8 @@ def genetic_words(genetic):
     if genetic is None:
         return ""
     value, low, high = genetic
-    known = f" ({low:.2f} to {high:.2f})" if low is not None and high is not None else ""
-    said = f"Surface shade and undercolor are bound together by a genetic correlation of {value:.2f}{known}"
+    known = f" ({signed(low)} to {signed(high)})" if low is not None and high is not None else ""
+    said = f"Surface shade and undercolor are bound together by a genetic correlation of {signed(value)}{known}"
     if known and high < 0:
         return f"{said}: brighter animals tend to breed paler undercolor."
     if known and low > 0:

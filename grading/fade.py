@@ -12,7 +12,7 @@ from django.db import connection
 from scipy import stats
 
 from grading import merit_charts, merits, standing, twoway
-from grading.figures import signed
+from grading.figures import signed, sizes
 from grading.models import CoatStage, Mode
 from herds.words import count_words
 
@@ -159,12 +159,11 @@ def _refusal(fade, club, everybody):
 
 def _compared(his, breed):
     way = "fades" if his.slope < 0 else "darkens"
-    interval = f"({signed(his.low)} to {signed(his.high)})"
-    said = f"Undercolor of his progeny {way} by {abs(his.slope):.2f} steps a year {interval}."
+    said = f"Undercolor of his progeny {way} by {abs(his.slope):.2f} steps a year ({sizes(his.low, his.high)})."
     if his.low <= 0 <= his.high:
         said = (
             f"Undercolor of his progeny changes by {signed(his.slope)} steps a year, which may as well be none "
-            f"{interval}."
+            f"({signed(his.low)} to {signed(his.high)})."
         )
     if breed is None:
         return said

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from django.db.models import Count, Q
 
 from grading import standing, twoway
-from grading.figures import percent
+from grading.figures import percents
 from grading.models import FindingKind, LookFinding, ProfileFinding
 from grading.shares import wilson
 
@@ -29,7 +29,7 @@ class Share:
     @property
     def words(self):
         low, high = self.interval
-        return f"{self.seen} of {self.checked} ({percent(low)} to {percent(high)})"
+        return f"{self.seen} of {self.checked} ({percents(low, high)})"
 
 
 @dataclass(frozen=True)

@@ -100,9 +100,9 @@ def test_the_page_tells_strengths_faults_and_surface_only_with_undercolor(scored
     context = page(scored).context
     assert [line.trait.name for line in context["strengths"]] == ["Loin"]
     assert [line.trait.name for line in context["faults"]] == ["Jet"]
-    assert "8 of 8 (68 to 100 %) lie below the goal of 6 to 8" in context["faults"][0].said
-    assert "Surface shade: 8 of 8 (68 to 100 %) lie in the goal" in context["pair"]
-    assert "Undercolor: 2 of 8 (7 to 59 %) lie in the goal, 6 too light below" in context["pair"]
+    assert "8 of 8 (68 to 100\xa0%) lie below the goal of 6 to 8" in context["faults"][0].said
+    assert "Surface shade: 8 of 8 (68 to 100\xa0%) lie in the goal" in context["pair"]
+    assert "Undercolor: 2 of 8 (7 to 59\xa0%) lie in the goal, 6 too light below" in context["pair"]
 
 
 def test_the_page_tells_who_sired_the_herd_and_how_close_it_is(scored):

@@ -317,8 +317,13 @@ def test_words_say_what_an_effect_can_and_cannot_tell():
     sure = Effect(50, 20, 0.6, 0.2, 1.0)
     close = Effect(500, 90, 0.05, -0.1, 0.2)
     open_ = Effect(20, 8, 0.4, -0.6, 1.4)
-    assert words.difference_words("surface", sure) == "They were 0.6 steps brighter than the others (+0.20 to +1.00)."
+    assert words.difference_words("surface", sure) == "They were 0.60 steps brighter than the others (0.20 to 1.00)."
     assert "a difference of half a step would have shown" in words.difference_words("undercolor", close)
     assert "no difference can be told yet" in words.difference_words("reach", open_)
+    assert (
+        words.deep_words("undercolor", sure) == "A coat one step darker is 0.60 steps darker underneath (0.20 to 1.00)."
+    )
+    faded = "Undercolor fades by 0.60 steps a year after the first birthday (0.20 to 1.00)."
+    assert words.fade_words(words.turned(sure)) == faded
     assert words.turned(sure) == Effect(50, 20, -0.6, -1.0, -0.2)
     assert words.shares(Effect(16, 16, 0.875, 0.64, 0.965)) == "88\xa0% (64 to 96\xa0%)"

@@ -1,5 +1,7 @@
 """The sires that break the trade-off: chances beside another library, who is listed, who may read, what is refused."""
 
+import re
+
 import numpy as np
 import pytest
 from django.core.cache import cache
@@ -80,6 +82,9 @@ def test_only_those_above_the_club_in_both_and_with_enough_progeny_are_listed_th
     assert names(page) == ["Both", "Nearly"]
     assert page.index(" Both</a>") < page.index(" Nearly</a>")
     assert "of 100" in page
+    assert re.search(r"goes with [+\u2212]\d\.\d\d steps of undercolor", page)
+    assert not re.search(r"[ (>]-\d", re.sub("(?s)<svg.*?</svg>", "", page.split("<main", 1)[1]))
+    assert re.search(r"[+\u2212]\d\.\d steps <span class=\"small muted\">\(", page)
 
 
 def test_merits_that_are_not_shared_are_read_by_nobody_else(club):

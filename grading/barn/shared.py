@@ -6,6 +6,7 @@
 from collections import Counter
 from dataclasses import dataclass
 
+from grading.figures import percents
 from grading.shares import wilson
 
 FEWEST = 5  # animals under which nothing is said of "most": common practice, no source
@@ -33,7 +34,7 @@ class Part:
         if not self.n:
             return "of none"
         low, high = self.interval
-        return f"{self.k} of {self.n} ({100 * low:.0f} to {100 * high:.0f} %)"
+        return f"{self.k} of {self.n} ({percents(low, high)})"
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from grading.figures import percent, signed
+from grading.figures import percent, percents, signed, sizes
 from herds.words import count_words
 
 TITLES = {"surface": "Surface shade", "undercolor": "Undercolor darkness", "reach": "Undercolor reach"}
@@ -101,7 +101,7 @@ def interval(effect):
 
 def shares(effect):
     """'97 % (84 to 100 %)'"""
-    return f"{percent(effect.value)} ({100 * effect.low:.0f} to {percent(effect.high)})"
+    return f"{percent(effect.value)} ({percents(effect.low, effect.high)})"
 
 
 def not_enough(have, what, whats, wanted):
@@ -115,11 +115,11 @@ def turned(effect):
 
 
 def difference_words(name, effect, who="They were"):
-    """'They were 0.3 steps brighter than the others (+0.1 to +0.5).', or that it cannot be told, and how well."""
+    """'They were 0.31 steps brighter than the others (0.11 to 0.52).', or that it cannot be told, and how well."""
     more, less = WAYS[name]
     if effect.sure:
         way = more if effect.value > 0 else less
-        return f"{who} {abs(effect.value):.1f} {UNITS[name]} {way} than the others ({interval(effect)})."
+        return f"{who} {abs(effect.value):.2f} {UNITS[name]} {way} than the others ({sizes(effect.low, effect.high)})."
     if max(-effect.low, effect.high) < MATTERS:
         return (
             f"In {TITLES[name].lower()} they were like the others: a difference of half a step would have shown "
@@ -134,7 +134,7 @@ def deep_words(name, effect):
     if not effect.sure:
         return f"With {TITLES[name].lower()} no tie can be told ({signed(effect.value)}, {interval(effect)})."
     way = more if effect.value > 0 else less
-    return f"A coat one step darker is {abs(effect.value):.2f} {UNITS[name]} {way} ({interval(effect)})."
+    return f"A coat one step darker is {abs(effect.value):.2f} {UNITS[name]} {way} ({sizes(effect.low, effect.high)})."
 
 
 def genetic_words(genetic):
@@ -176,7 +176,8 @@ def fade_words(effect):
     if not effect.sure:
         return f"Whether undercolor fades after the first birthday cannot be told ({interval(effect)} steps a year)."
     way = "fades" if effect.value < 0 else "darkens"
-    return f"Undercolor {way} by {abs(effect.value):.2f} steps a year after the first birthday ({interval(effect)})."
+    size = f"{abs(effect.value):.2f} steps a year after the first birthday ({sizes(effect.low, effect.high)})"
+    return f"Undercolor {way} by {size}."
 
 
 def sires_words(slopes):

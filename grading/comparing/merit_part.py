@@ -13,7 +13,7 @@ from scipy.special import ndtr
 
 from clubsite.columns import array_text
 from grading import merit_charts, merit_words, merits, sire_merits, trade_off, twoway
-from grading.figures import WITHIN
+from grading.figures import WITHIN, signed
 from herds.models import Herd
 from herds.words import count_words
 from pedigrees.words import percent
@@ -285,12 +285,11 @@ def trend_words(group):
     if group.slope is None:
         return f"too few birth years among {group.animals} animals to tell a trend"
     if abs(group.slope) < 0.005:
-        return f"level by birth year ({group.slope_low:+.2f} to {group.slope_high:+.2f} steps a year)"
+        return f"level by birth year ({signed(group.slope_low)} to {signed(group.slope_high)} steps a year)"
     way = "rising" if group.slope > 0 else "falling"
     sure = "" if group.slope_low > 0 or group.slope_high < 0 else ", which may be chance"
-    return (
-        f"{way} by {abs(group.slope):.2f} steps a birth year ({group.slope_low:+.2f} to {group.slope_high:+.2f}){sure}"
-    )
+    interval = f"{signed(group.slope_low)} to {signed(group.slope_high)}"
+    return f"{way} by {abs(group.slope):.2f} steps a birth year ({interval}){sure}"
 
 
 def chances_of(lines):

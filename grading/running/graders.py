@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from clubsite.members.models import Club
 from grading import evaluation as model
-from grading.figures import WITHIN
+from grading.figures import WITHIN, signed
 from grading.models import GraderResult, SetState
 from herds.words import count_words
 
@@ -103,7 +103,7 @@ def off_words(found, names=None):
         return ""
     widest = max(abs(seen - calibrated) for _, seen, calibrated in found)
     who = [
-        f"{names[member]} ({seen:+.1f} in the barn, {calibrated:+.1f} in the calibration)"
+        f"{names[member]} ({signed(seen, 1)} in the barn, {signed(calibrated, 1)} in the calibration)"
         for member, seen, calibrated in found
         if member in (names or {})
     ]

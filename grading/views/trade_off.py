@@ -7,6 +7,7 @@ from django.views.decorators.http import require_safe
 
 from clubsite.members.models import Club
 from grading import merit_charts, merit_words, merits, sheets, sire_merits, trade_off, twoway
+from grading.figures import signed
 from grading.views.sires import chosen_breed
 from herds.models import Breed
 
@@ -33,7 +34,7 @@ def both(request):
     context |= {
         "page": Paginator(rows, 25).get_page(request.GET.get("page")),
         "svg": plot(standing, spread, goal, rows),
-        "slope": f"{trade_off.slope_of(spread['covariance']):+.2f}",
+        "slope": signed(trade_off.slope_of(spread["covariance"])),
         "mean": [f"{value:.1f}" for value in spread["mean"]],
         "genetic": sire_merits.genetic_words(standing),
         "columns": ["Sire", "Surface shade", "Undercolor"],
