@@ -189,7 +189,9 @@ def trait_report(evaluation, club):
     graded, bred, grading = line_of(trend.get("raw")), line_of(trend), line_of(trend.get("grading"))
     variance, error = (kept.get("animal") for kept in (evaluation.variances, evaluation.errors))
     inherited = bool(variance) and (error is None or variance > error)
-    apart = sum(len(part) for part in (evaluation.connections.get("graders") or {}).get("apart", []))
+    graders = evaluation.connections.get("graders") or {}
+    apart = graders.get("number", sum(len(part) for part in graders.get("apart", [])))
+    share = graders.get("share", 1.0 if apart else 0.0)  # runs of before kept none
     told = bool((trend.get("grading") or {}).get("told", True))
     return TraitReport(
         evaluation=evaluation,
@@ -198,7 +200,7 @@ def trait_report(evaluation, club):
         graded=graded,
         bred=bred,
         grading=grading,
-        verdict=verdict(bred, grading, graded, apart=apart, told=told, inherited=inherited),
+        verdict=verdict(bred, grading, graded, apart=apart, share=share, told=told, inherited=inherited),
         kept=bool((trend.get("raw") or {}).get("years")),
     )
 

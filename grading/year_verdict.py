@@ -10,11 +10,12 @@ the grading itself did by calendar year. Pure; knows no model and no page.
 
 from dataclasses import dataclass
 
-from grading.figures import signed
+from grading.figures import percent, signed
 
 MOVED_STEPS = 0.25
 STILL_STEPS = 0.5
 FEWEST_YEARS = 3  # two years make a difference, no trend
+FEW_LOOKS = 0.05  # share of the looks: if what is theirs were a whole step off, a year's mean would be off by this
 MOVED, STILL, UNKNOWN = "moved", "still", "unknown"
 
 SHORT = {
@@ -86,23 +87,28 @@ class Verdict:
         return " ".join((self.short, *self.long))
 
 
-def verdict(bred, grading, graded=None, *, apart=0, told=True, inherited=True):
+def verdict(bred, grading, graded=None, *, apart=0, share=1.0, told=True, inherited=True):
     """The Verdict on one trait.
 
-    bred, grading, graded : Lines, None where there is none. apart : graders whom nothing joins to the others.
-    told : whether the grading of the years can be told from ages, coats and modes at all. inherited : whether the looks
-    show more inheritance than the error with which they show it; without it merits stay near zero whatever happens.
+    bred, grading, graded : Lines, None where there is none. apart : graders whom nothing joins to the others. share :
+    of all looks that are theirs; with few of them the lines are told all the same. told : whether the grading of the
+    years can be told from ages, coats and modes at all. inherited : whether the looks show more inheritance than the
+    error with which they show it; without it merits stay near zero whatever happens.
     """
     bred, grading = bred if inherited else None, grading if told else None
-    breed = bred.state if bred and not apart else UNKNOWN
-    graders = grading.state if grading and not apart else UNKNOWN
+    barred = apart and share > FEW_LOOKS
+    breed = bred.state if bred and not barred else UNKNOWN
+    graders = grading.state if grading and not barred else UNKNOWN
     said = list(_figures(bred, grading, graded))
     if apart:
-        said.append(
-            f"{'One grader is' if apart == 1 else f'{apart} graders are'} joined to the others by no animal and no "
-            "relative, so what they saw differently may be theirs or the animals'."
-        )
-    else:
+        who = "One grader is" if apart == 1 else f"{apart} graders are"
+        alone = f"{who} joined to the others by no animal and no relative"
+        if barred:
+            said.append(f"{alone}, so what they saw differently may be theirs or the animals'.")
+        else:
+            looks = f"only {percent(share)} of the looks are theirs, too few to bend a line much."
+            said.append(f"{alone}; {looks}")
+    if not barred:
         said += _why_not("the breed", bred, breed, "birth years", NOT_INHERITED if not inherited else "")
         said += _why_not("the graders", grading, graders, "years of grading", NOT_TOLD if not told else "")
     return Verdict(breed, graders, SHORT[breed, graders], tuple(said))

@@ -1,6 +1,7 @@
 """A run knows what the calibration found of its graders: a narrowed scale is put right, and leans are compared."""
 
 from datetime import timedelta
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -9,7 +10,7 @@ from django.utils import timezone
 from grading import evaluation as model
 from grading.actions import evaluations as actions
 from grading.models import CalibrationSet, GraderResult, Merit, Seat, Trait
-from grading.running import graders
+from grading.running import graders, work
 
 from .factories import make_animal, make_look, make_member, make_profile
 
@@ -145,3 +146,16 @@ def test_a_new_calibration_is_reason_enough_for_a_new_run(narrowed):
     assert actions._inputs_now(narrowed.sire.breed) == first
     calibrated(narrowed.sire.breed, narrowed.narrow, narrowed.surface, spread=(0.25, 0.5))
     assert actions._inputs_now(narrowed.sire.breed) != first
+
+
+def test_how_much_graders_whom_nothing_joins_looked_at_is_kept():
+    """Two graders share the animals of one herd; a third has one animal of his own, and an age class like all."""
+    animal = np.array([0, 0, 1, 1, 2, 2, 3])
+    looks = SimpleNamespace(
+        observer=np.array([7, 8, 7, 8, 7, 8, 9]), herd=np.array([4, 4, 4, 4, 4, 4, 5]),
+        pedigree=model.Pedigree([-1] * 4, [-1] * 4),
+    )  # fmt: skip
+    fixed = {"grader and year": looks.observer, "age": np.array([0, 0, 1, 1, 0, 1, 1])}
+    kept, said = work.connections_of(looks, model.Records(animal, np.arange(7.0) + 1, fixed))
+    assert kept["graders"] == {"count": 3, "apart": [[9]], "number": 1, "share": pytest.approx(1 / 7)}
+    assert any("1 of 3 graders cannot be compared" in each for each in said)

@@ -57,6 +57,15 @@ def test_what_cannot_be_told_says_why(given, reason):
     assert "nan" not in found.text
 
 
+def test_a_grader_apart_with_few_looks_is_named_and_bars_nothing():
+    few = verdict(line(UP), line(FLAT), apart=1, share=0.02)
+    assert few.short == "The breed moved, and the graders held still."
+    assert "One grader is joined to the others by no animal" in few.text
+    assert "only 2\N{NO-BREAK SPACE}% of the looks are theirs" in few.text
+    many = verdict(line(UP), line(FLAT), apart=1, share=0.06)
+    assert (many.breed, many.graders) == (UNKNOWN, UNKNOWN)
+
+
 @pytest.mark.slow
 def test_drifting_graders_with_a_flat_breed_are_found_out_and_a_moving_breed_is_with_steady_ones():
     """Six years, 720 animals, 2,160 looks a club; the first seeds, none left out.

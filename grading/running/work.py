@@ -7,7 +7,7 @@ import numpy as np
 from grading import evaluation as model
 from grading.running import years
 
-METHOD = "repeatability animal model, 2"
+METHOD = "repeatability animal model, 3"
 FEWEST_LOOKS = 20
 MOST_FOR_TREND = 20_000  # animals up to which every trait gets the errors of its yearly means; above only the leading
 FEWEST_SHARED_LITTERS = 50
@@ -178,20 +178,26 @@ def trend_of(looks, records, solution, average):
 
 
 def connections_of(looks, records):
-    """How graders, and herds, hang together: {"graders": n, "parts": [[observer keys]], ...}, and sentences."""
+    """How graders, and herds, hang together, and sentences.
+
+    {"graders": {"count": n, "apart": [[keys]] of a few, "number": of all that stand apart, "share": of looks theirs},
+    "herds": ...}
+    """
     found, said = {}, []
     for word, group in (("graders", looks.observer), ("herds", looks.herd)):
         given = group + 1 if word == "herds" else group
         met = model.connectedness(records, looks.pedigree, given)
         keys = met.group - 1 if word == "herds" else met.group
-        parts = [keys[met.part == part].tolist() for part in np.unique(met.part)]
-        parts.sort(key=len, reverse=True)
+        looked_at = np.bincount(met.part, weights=met.looks)
+        parts = [keys[met.part == part].tolist() for part in np.argsort(-looked_at, kind="stable")]
+        few = sum(len(part) for part in parts[1:])
         found[word] = {
             "count": len(keys),
             "apart": [part[:MOST_GROUPS_NAMED] for part in parts[1:]][:MOST_GROUPS_NAMED],
+            "number": few,
+            "share": float(1 - looked_at.max(initial=0) / max(looked_at.sum(), 1)),
         }
         if len(parts) > 1:
-            few = sum(len(part) for part in parts[1:])
             said.append(
                 f"{few} of {len(keys)} {word} cannot be compared with the others: no animal, relative or other look "
                 "joins them. A difference between them may be theirs or the animals'."
